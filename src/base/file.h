@@ -1,0 +1,19 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Whole files: read with a cap; written to a temporary file beside the target, then renamed over it. */
+#ifndef BK_BASE_FILE_H
+#define BK_BASE_FILE_H
+
+#include <stddef.h>
+
+#include "base/status.h"
+
+/** *out holds n bytes and a zero behind them; free() it. Errors: BK_E_IO with the system's reason, BK_E_LIMIT over cap. */
+bk_status bk_file_read(const char *path, size_t cap, char **out, size_t *n, bk_err *err) BK_MUST_CHECK;
+/** All or nothing: on failure what was at path is untouched and no temporary file is left. */
+bk_status bk_file_write(const char *path, const void *bytes, size_t n, bk_err *err) BK_MUST_CHECK;
+/** SHA-256 of a file's bytes as 64 lower-case hexadecimal digits and a zero. */
+bk_status bk_file_sha256(const char *path, char out[65], bk_err *err) BK_MUST_CHECK;
+/** SHA-256 of n bytes. */
+void bk_sha256(const void *bytes, size_t n, char out[65]);
+
+#endif
