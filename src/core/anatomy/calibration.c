@@ -113,7 +113,7 @@ bk_status bk_scale_by_catheter(const bk_image *log_image, const double ends_px[4
         status = bk_curve_resample(ends, 2, 0.5, arena, &axis, err);
     if (status != BK_OK)
         return status;
-    double profile[PROFILE_N], width_px, spread_px;
+    double profile[PROFILE_N], width_px = 0, spread_px = 0;
     mean_profile(&smooth, &axis, profile);
     const double left = steepest(profile, 1), right = steepest(profile, -1);
     if (!(left > 0 && right > 0))
