@@ -12,7 +12,8 @@ static void test_csv__reads_the_forms_of_rfc_4180(void **state)
 {
     (void)state;
     /* the examples of RFC 4180 section 2, rules 1 to 7, in one text */
-    char text[] = "\xef\xbb\xbf" "aaa,bbb,ccc\r\n\r\n\"aaa\",\"b\r\nbb\",\"c,c\"\nzzz,\"b\"\"bb\",\n,";
+    char text[] = "\xef\xbb\xbf"
+                  "aaa,bbb,ccc\r\n\r\n\"aaa\",\"b\r\nbb\",\"c,c\"\nzzz,\"b\"\"bb\",\n,";
     bk_csv csv;
     const char *cells[4];
     size_t n;
@@ -55,8 +56,9 @@ static void test_csv__refuses_broken_text(void **state)
 
 /* ---- rows ---- */
 
-static const char *const header_cells[] = {"id", "topic", "name", "value", "sd", "low", "high", "interval", "unit",
-                                           "text", "source", "doi", "standing", "checked"};
+static const char *const header_cells[] = {"id",     "topic", "name",     "value",  "sd",
+                                           "low",    "high",  "interval", "unit",   "text",
+                                           "source", "doi",   "standing", "checked"};
 enum { N = sizeof header_cells / sizeof header_cells[0] };
 
 static bk_status read_row(const char *const *cells, bk_evidence *row, bk_err *err)
@@ -70,7 +72,7 @@ static bk_status read_row(const char *const *cells, bk_evidence *row, bk_err *er
 static void test_evidence__checks_each_row(void **state)
 {
     (void)state;
-    const char *const good[N] = {"x_1", "t",    "n",    "2",   "0.5",      "1",    "3",
+    const char *const good[N] = {"x_1",   "t",  "n",    "2",   "0.5",       "1",    "3",
                                  "range", "mm", "text", "src", "10.1000/x", "seen", "2026-11-25"};
     static const struct {
         int cell;

@@ -40,7 +40,8 @@ static const bk_field rows[] = {
     {BK_ROW_QTY(thing, age_y, "years", 18, 110, BK_ENTERED, "an age")},
     {BK_ROW_QTY(thing, creatinine_mg_dl, "mg/dL", 0.2, 20, BK_ENTERED, "creatinine"), .one_of = "creatinine",
      .hint = "a value in umol/L belongs in creatinine_umol_l"},
-    {BK_ROW_QTY(thing, creatinine_umol_l, "umol/L", 18, 1800, BK_ENTERED, "creatinine"), .one_of = "creatinine"},
+    {BK_ROW_QTY(thing, creatinine_umol_l, "umol/L", 18, 1800, BK_ENTERED, "creatinine"),
+     .one_of = "creatinine"},
     {BK_ROW_TRI(thing, dialysis, "on dialysis")},
     {BK_ROW_CHOICE(thing, side, sides, "a side")},
     {BK_ROW_CHOICE(thing, sex, sexes, "sex")},
@@ -87,11 +88,12 @@ static void test_field__reads_every_kind(void **state)
 {
     (void)state;
     fixture f;
-    const char text[] = "{\"share\": 12.5, \"count\": 3, \"length_mm\": 18, \"age_y\": {\"value\": 67},"
-                        "\"dialysis\": false, \"side\": \"LEFT\", \"sex\": \"male\", \"name\": \"x\","
-                        "\"near\": {\"reference_mm\": {\"value\": 3.1, \"sd\": 0.1, \"origin\": \"measured\"}},"
-                        "\"extra\": {\"timi\": 2}, \"limbs\": [{\"timi\": 1}, {}], \"curve\": [1, null, 3],"
-                        "\"any\": {\"of\": [1]}}";
+    const char text[] =
+        "{\"share\": 12.5, \"count\": 3, \"length_mm\": 18, \"age_y\": {\"value\": 67},"
+        "\"dialysis\": false, \"side\": \"LEFT\", \"sex\": \"male\", \"name\": \"x\","
+        "\"near\": {\"reference_mm\": {\"value\": 3.1, \"sd\": 0.1, \"origin\": \"measured\"}},"
+        "\"extra\": {\"timi\": 2}, \"limbs\": [{\"timi\": 1}, {}], \"curve\": [1, null, 3],"
+        "\"any\": {\"of\": [1]}}";
     assert_int_equal(read_text(&f, text, BK_KEYS_REFUSED), BK_OK);
     assert_near(f.got.share, 12.5, 0);
     assert_int_equal(f.got.count, 3);
@@ -129,10 +131,12 @@ static void test_field__says_what_was_found_and_expected(void **state)
                    "near.refrence_mm is unknown, the nearest known key is reference_mm");
     assert_refused("{\"limbs\": [{}, {\"reference_mm\": 25}]}",
                    "limbs.1.reference_mm: 25 was found, 0.5 to 12 mm was expected");
-    assert_refused("{\"creatinine_mg_dl\": 85}", "creatinine_mg_dl: 85 was found, 0.2 to 20 mg/dL was expected; "
-                                                 "a value in umol/L belongs in creatinine_umol_l");
-    assert_refused("{\"creatinine_mg_dl\": 1, \"creatinine_umol_l\": 88}",
-                   "document: both creatinine_mg_dl and creatinine_umol_l were found, one of them was expected");
+    assert_refused("{\"creatinine_mg_dl\": 85}",
+                   "creatinine_mg_dl: 85 was found, 0.2 to 20 mg/dL was expected; "
+                   "a value in umol/L belongs in creatinine_umol_l");
+    assert_refused(
+        "{\"creatinine_mg_dl\": 1, \"creatinine_umol_l\": 88}",
+        "document: both creatinine_mg_dl and creatinine_umol_l were found, one of them was expected");
     assert_refused("{\"count\": 1.5}", "count: 1.5 was found, a whole number was expected");
     assert_refused("{\"count\": -1}", "count: -1 was found, 0 to 5 was expected");
     assert_refused("{\"count\": 1e300}", "count: 1e+300 was found, 0 to 5 was expected");
@@ -141,17 +145,21 @@ static void test_field__says_what_was_found_and_expected(void **state)
                    "length_mm: an array was found, a number or {\"value\", \"sd\", \"origin\"} was expected");
     assert_refused("{\"length_mm\": {\"value\": 3, \"std\": 1}}",
                    "length_mm.std is unknown, the nearest known key is sd");
-    assert_refused("{\"length_mm\": {\"sd\": 3}}", "length_mm.value: nothing was found, a number was expected");
+    assert_refused("{\"length_mm\": {\"sd\": 3}}",
+                   "length_mm.value: nothing was found, a number was expected");
     assert_refused("{\"length_mm\": {\"value\": 3, \"sd\": -1}}",
                    "length_mm.sd: -1 was found, 0 to 150 mm was expected");
-    assert_refused("{\"length_mm\": {\"value\": 3, \"origin\": \"guessed\"}}",
-                   "length_mm.origin: \"guessed\" was found, measured, projected, visual, entered, derived or assumed "
-                   "was expected");
-    assert_refused("{\"dialysis\": \"maybe\"}", "dialysis: \"maybe\" was found, yes, no or unknown was expected");
+    assert_refused(
+        "{\"length_mm\": {\"value\": 3, \"origin\": \"guessed\"}}",
+        "length_mm.origin: \"guessed\" was found, measured, projected, visual, entered, derived or assumed "
+        "was expected");
+    assert_refused("{\"dialysis\": \"maybe\"}",
+                   "dialysis: \"maybe\" was found, yes, no or unknown was expected");
     assert_refused("{\"dialysis\": 1}", "dialysis: a number was found, yes, no or unknown was expected");
     assert_refused("{\"side\": \"rigth\"}", "side: \"rigth\" is unknown, the nearest known word is right");
     assert_refused("{\"sex\": \"\"}", "sex: \"\" is unknown, the nearest known word is male");
-    assert_refused("{\"name\": \"twelve bytes\"}", "name: a text of 12 bytes was found, at most 11 were expected");
+    assert_refused("{\"name\": \"twelve bytes\"}",
+                   "name: a text of 12 bytes was found, at most 11 were expected");
     assert_refused("{\"limbs\": {}}", "limbs: an object was found, an array was expected");
     assert_refused("[]", "document: an array was found, an object was expected");
 }
