@@ -8,6 +8,7 @@
 #include "core/anatomy/angles.h"
 #include "core/anatomy/bifurcation.h"
 #include "core/anatomy/branch.h"
+#include "core/anatomy/law_check.h"
 #include "core/anatomy/medina.h"
 #include "core/anatomy/segment.h"
 #include "core/anatomy/trace.h"
@@ -244,6 +245,7 @@ static bk_status numbers(work *w, bk_bifurcation *out, bk_err *err)
         status = numbers_of_core(w, out, line, err);
     if (status != BK_OK)
         return status;
+    bk_law_check(out, w->in->law);
     numbers_of_branching(w, out);
     for (int i = 0; i < BK_LIMBS_N; i++)
         stenosis[i] = out->segment[i].stenosis_pct;
