@@ -17,11 +17,11 @@
  */
 void bk_edge_widths(double d, double *first, double *second);
 
-#define BK_EDGE_TABLE_N 160
+#define BK_EDGE_TABLE_N 200
 typedef struct bk_edge_table {
     double read[BK_EDGE_TABLE_N]; /* mean of both widths for d = BK_EDGE_TABLE_STEP * (i + 1), in sigma */
 } bk_edge_table;
-#define BK_EDGE_TABLE_STEP 0.125
+#define BK_EDGE_TABLE_STEP 0.2
 
 void bk_edge_table_fill(bk_edge_table *table);
 /** True diameter for a width read between edges, both in px, blur sigma_px. 0 when the width is that of blur alone. */
