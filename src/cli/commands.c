@@ -5,6 +5,10 @@
 extern const bk_command bk_cmd_frames;
 extern const bk_command bk_cmd_frame;
 extern const bk_command bk_cmd_measure;
+extern const bk_command bk_cmd_case;
+extern const bk_command bk_cmd_ask;
+extern const bk_command bk_cmd_fields;
+extern const bk_command bk_cmd_evidence;
 extern const bk_command bk_cmd_phantom;
 extern const bk_command bk_cmd_version;
 
@@ -12,6 +16,10 @@ const bk_command *const bk_commands[] = {
     &bk_cmd_frames,
     &bk_cmd_frame,
     &bk_cmd_measure,
+    &bk_cmd_case,
+    &bk_cmd_ask,
+    &bk_cmd_fields,
+    &bk_cmd_evidence,
     &bk_cmd_phantom,
     &bk_cmd_version,
 };
