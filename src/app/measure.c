@@ -10,6 +10,7 @@
 #include "core/anatomy/calibration.h"
 #include "core/image/cine.h"
 #include "dicom/dicom.h"
+#include "report/report.h"
 
 #define MEMORY_CAP ((size_t)1 << 30)
 #define LOSSY_WARN_RATIO 10 /* above it diameters change measurably: evidence row lossy_ratio_limit */
@@ -256,6 +257,13 @@ static bk_status describe(const job *j, bk_json **out, bk_err *err)
     return BK_OK;
 }
 
+static bk_status write_overlay(const job *j, const bk_json *doc, bk_err *err)
+{
+    bk_report_picture picture = {j->px, j->info.rows, j->info.cols, 0, 1, j->info.monochrome1};
+    bk_report_window(&picture);
+    return bk_report_overlay_png(j->options->overlay_png, &picture, doc, err);
+}
+
 bk_status bk_app_measure(const bk_measure_options *options, bk_json **out, bk_err *err)
 {
     job j = {.options = options};
@@ -273,6 +281,13 @@ bk_status bk_app_measure(const bk_measure_options *options, bk_json **out, bk_er
     if (status == BK_OK) {
         add_warnings(&j);
         status = describe(&j, out, err);
+    }
+    if (status == BK_OK && options->overlay_png) {
+        status = write_overlay(&j, *out, err);
+        if (status != BK_OK) {
+            bk_json_free(*out);
+            *out = NULL;
+        }
     }
     bk_dicom_close(j.file);
     bk_arena_clear(&j.arena);

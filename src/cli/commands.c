@@ -9,6 +9,7 @@ extern const bk_command bk_cmd_case;
 extern const bk_command bk_cmd_ask;
 extern const bk_command bk_cmd_fields;
 extern const bk_command bk_cmd_evidence;
+extern const bk_command bk_cmd_report;
 extern const bk_command bk_cmd_phantom;
 extern const bk_command bk_cmd_version;
 
@@ -20,6 +21,7 @@ const bk_command *const bk_commands[] = {
     &bk_cmd_ask,
     &bk_cmd_fields,
     &bk_cmd_evidence,
+    &bk_cmd_report,
     &bk_cmd_phantom,
     &bk_cmd_version,
 };
