@@ -134,8 +134,8 @@ char *bk_core_line(char out[BK_CELL], const bk_json *m)
     char core[BK_WORDS], b[BK_WORDS], a[BK_WORDS];
     bk_format(out, BK_CELL, "Core %s \u00b7 angle distal\u2013side %s, proximal\u2013side %s (as projected)",
               bk_qty_words(core, bk_json_path(m, "core.diameter_mm"), 2, "mm"),
-              bk_qty_words(b, bk_json_path(m, "angles.distal_side_deg"), 0, "\u00b0"),
-              bk_qty_words(a, bk_json_path(m, "angles.proximal_side_deg"), 0, "\u00b0"));
+              bk_qty_words(b, bk_json_path(m, "angles.distal_side_deg"), 1, "\u00b0"),
+              bk_qty_words(a, bk_json_path(m, "angles.proximal_side_deg"), 1, "\u00b0"));
     return out;
 }
 

@@ -61,7 +61,7 @@ static double header(cairo_t *cr, const bk_report_input *in)
 
 static double limb_table(cairo_t *cr, const bk_report_input *in, double y)
 {
-    static const double columns[BK_LIMB_COLUMNS + 1] = {0, 68, 143, 228, 302, 367, 452, 515};
+    static const double columns[BK_LIMB_COLUMNS + 1] = {0, 70, 142, 228, 300, 355, 436, 515};
     char cell[BK_CELL];
     bk_ink_set(cr, BK_INK_QUIET);
     for (int c = 0; c < BK_LIMB_COLUMNS; c++)
@@ -71,7 +71,7 @@ static double limb_table(cairo_t *cr, const bk_report_input *in, double y)
         y += 14;
         bk_ink_set(cr, BK_INK_TEXT);
         for (int c = 0; c < BK_LIMB_COLUMNS; c++)
-            bk_text(cr, EDGE + columns[c], y, columns[c + 1] - columns[c] - 3, c == 5 || c == 2 ? 6.4 : 7.4, c == 0,
+            bk_text(cr, EDGE + columns[c], y, columns[c + 1] - columns[c] - 3, c == 5 || c == 2 ? 6.0 : 7.2, c == 0,
                     bk_limb_cell(cell, in->measurement, limb, c));
     }
     rule(cr, y + 5);
