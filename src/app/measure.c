@@ -117,7 +117,8 @@ static bk_status measure(job *j, bk_err *err)
     bk_status status = shutter_mask(j, &mask, err);
     if (status != BK_OK)
         return status;
-    bk_measure_input input = {.intensity = &j->intensity, .grey = j->grey, .mask = mask};
+    bk_measure_input input = {.intensity = &j->intensity, .grey = j->grey, .mask = mask,
+                              .law = bk_law_hk(bk_evidence_builtin())};
     for (int i = 0; i < BK_LIMBS_N; i++)
         input.click[i] = (bk_pt_px){o->click_px[i][0], o->click_px[i][1]};
     input.mm_per_px = j->scale.routes_n ? j->scale.route[0].mm_per_px : bk_scale_usual(j->info.cols);

@@ -8,6 +8,7 @@
 
 #include "base/arena.h"
 #include "base/qty.h"
+#include "core/anatomy/branching.h"
 #include "core/image/curve.h"
 #include "core/image/linear.h"
 #include "core/image/lumen.h"
@@ -24,6 +25,7 @@ typedef struct bk_measure_input {
     double mm_per_px;           /* any positive value serves for ratios; sizes are right when it is */
     double psf_sigma_px;        /* blur of the file's own pixels; 0: from the scale */
     double medina_threshold_pct;
+    bk_branching_law law;       /* ties the references of the three limbs together */
     const unsigned char *mask;  /* rows x cols, not 0 = not part of the picture; NULL: none */
 } bk_measure_input;
 
@@ -35,6 +37,7 @@ typedef struct bk_segment {
     double lesion_from_mm, lesion_to_mm; /* NaN without a lesion */
     double ostium_mm;                    /* position of the ostium: edge of the core */
     bool occluded;
+    double healthy_mm;                   /* summed length of vessel that the reference rests on */
     size_t n; /* profile samples, from the ostium to the click */
     double *position_mm, *diameter_mm, *sd_mm, *reference_at_mm;
     bk_pt_px *axis, *left, *right;

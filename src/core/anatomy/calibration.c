@@ -80,7 +80,9 @@ static bk_status shaft_width(const bk_image *smooth, const bk_curve *axis, doubl
     for (size_t i = 0; i < axis->n; i++)
         radius[i] = radius_px;
     const double mm_per_px = diameter_mm / (2 * radius_px);
-    const bk_edge_options options = {mm_per_px, sqrt(BLUR_PX * BLUR_PX + 0.13 * 0.13 / (mm_per_px * mm_per_px)), 0};
+    bk_edge_table table;
+    bk_edge_table_fill(&table);
+    const bk_edge_options options = {mm_per_px, hypot(BLUR_PX, 0.13 / mm_per_px), &table, 0};
     bk_status status = bk_edges_follow(smooth, axis, radius, &options, arena, &shaft, err);
     if (status != BK_OK)
         return status;

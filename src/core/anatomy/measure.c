@@ -8,6 +8,7 @@
 #include "core/anatomy/angles.h"
 #include "core/anatomy/bifurcation.h"
 #include "core/anatomy/branch.h"
+#include "core/anatomy/law_check.h"
 #include "core/anatomy/medina.h"
 #include "core/anatomy/segment.h"
 #include "core/anatomy/trace.h"
@@ -31,6 +32,7 @@ typedef struct work {
     const bk_measure_input *in;
     bk_arena *arena;
     bk_image log_image, edge_image; /* the second is smoothed by EDGE_BLUR_PX */
+    bk_edge_table edge_table;
     double psf_px;
     bk_curve axis[BK_LIMBS_N]; /* from the branch point outwards once it is known */
     double *radius_px[BK_LIMBS_N];
@@ -47,7 +49,7 @@ static bk_status follow_edges(work *w, int i, bk_err *err)
     const double blur = sqrt(w->psf_px * w->psf_px + EDGE_BLUR_PX * EDGE_BLUR_PX);
     const size_t first = w->first[i];
     const bk_curve part = {w->axis[i].points + first, w->axis[i].n - first, w->axis[i].step_px};
-    const bk_edge_options options = {w->in->mm_per_px, blur, w->alone[i]};
+    const bk_edge_options options = {w->in->mm_per_px, blur, &w->edge_table, w->alone[i]};
     bk_status status = bk_edges_follow(&w->edge_image, &part, w->radius_px[i] + first, &options, w->arena, &w->limb[i], err);
     if (status != BK_OK)
         return bk_fail_in(err, bk_limb_name(i));
@@ -244,6 +246,7 @@ static bk_status numbers(work *w, bk_bifurcation *out, bk_err *err)
         status = numbers_of_core(w, out, line, err);
     if (status != BK_OK)
         return status;
+    bk_law_check(out, w->in->law);
     numbers_of_branching(w, out);
     for (int i = 0; i < BK_LIMBS_N; i++)
         stenosis[i] = out->segment[i].stenosis_pct;
@@ -272,6 +275,7 @@ bk_status bk_bifurcation_measure(const bk_measure_input *input, bk_arena *arena,
     w->in = input;
     w->arena = arena;
     w->psf_px = input->psf_sigma_px > 0 ? input->psf_sigma_px : DEFAULT_PSF_MM / input->mm_per_px;
+    bk_edge_table_fill(&w->edge_table);
     bk_trace trace;
     bk_status status = check_input(input, err);
     if (status == BK_OK)

@@ -106,20 +106,19 @@ static bk_status finish(const fitter *f, bk_arena *arena, bk_reference *out, bk_
         if (!out->gradient[k])
             return err ? err->status : BK_E_LIMIT;
     }
-    double total = 0, usable = 0;
+    double total = 0;
     for (size_t i = 0; i < f->n; i++) {
         const double s = (double)i * f->step;
         out->gradient[0][i] = f->weight[i] * (s2 - s1 * s) / det;
         out->gradient[1][i] = f->weight[i] * (s0 * s - s1) / det;
         total += f->weight[i];
-        usable += is_usable(f, i);
     }
     /* scatter is shared over about 1 mm: one independent reading each mm */
     const double variance = f->scatter * f->scatter / f->step;
     out->covariance[0] = variance * s2 / det;
     out->covariance[1] = -variance * s1 / det;
     out->covariance[2] = variance * s0 / det;
-    out->healthy_fraction = total / usable;
+    out->healthy_mm = total * f->step;
     return BK_OK;
 }
 

@@ -226,6 +226,7 @@ bk_status bk_segment_measure(const bk_segment_input *input, bk_arena *arena, bk_
         return bk_fail(err, BK_E_NOTHING, "no stretch of a limb was seen clearly enough for a minimal diameter");
     status = fill_stenosis(&w, arena, err);
     fill_lesion(&w);
+    out->healthy_mm = w.line.healthy_mm;
     out->ostium_mm = input->ostium_px * input->mm_per_px;
     out->ostial_mm = bk_qty_of(out->diameter_mm[0], out->sd_mm[0], BK_MEASURED);
     const double click_mm = out->position_mm[w.n - 1];

@@ -171,21 +171,101 @@ static bk_status cut_limbs(const bk_path *along, size_t parting, const bk_path *
     return status;
 }
 
+/* ---- a crossing vessel offers shortcuts, but only round a corner ---- */
+
+typedef struct router {
+    bk_image *cost;
+    double mm_per_px;
+    bk_arena *arena;
+} router;
+
+/* Index of the sharpest turn between 3 mm before and 3 mm behind, and 1 - cos of it (0 straight, 1 a right angle). */
+static double sharpest_turn(const router *r, const bk_path *path, size_t *at)
+{
+    const size_t reach = (size_t)fmax(3 / r->mm_per_px, 4);
+    double sharpest = 0;
+    *at = path->n / 2;
+    for (size_t i = reach / 2; i + reach / 2 < path->n; i++) { /* a corner may lie close to a click */
+        const size_t before = i > reach ? i - reach : 0, behind = i + reach < path->n ? i + reach : path->n - 1;
+        const bk_pt_px a = path->points[before], b = path->points[i], c = path->points[behind];
+        const double la = bk_px_distance(a, b), lc = bk_px_distance(b, c);
+        if (la <= 0 || lc <= 0)
+            continue;
+        const double turn = 1 - ((b.x - a.x) * (c.x - b.x) + (b.y - a.y) * (c.y - b.y)) / (la * lc);
+        if (turn > sharpest) {
+            sharpest = turn;
+            *at = i;
+        }
+    }
+    return sharpest;
+}
+
+/* Vessels bend, but an X-shaped crossing turns at once: a corner makes a path dearer. */
+static double path_score(const router *r, const bk_path *path)
+{
+    size_t at;
+    const double turn = sharpest_turn(r, path, &at);
+    return path->mean_cost * bk_curve_length(path->points, path->n) * (1 + turn);
+}
+
+static void block_disc(const router *r, bk_pt_px centre, double radius_px)
+{
+    const int32_t reach = (int32_t)ceil(radius_px), cy = (int32_t)lround(centre.y), cx = (int32_t)lround(centre.x);
+    for (int32_t y = cy - reach; y <= cy + reach; y++)
+        for (int32_t x = cx - reach; x <= cx + reach; x++)
+            if (y >= 0 && x >= 0 && y < r->cost->rows && x < r->cost->cols && hypot(x - cx, y - cy) <= radius_px)
+                r->cost->px[(size_t)y * (size_t)r->cost->cols + (size_t)x] = INFINITY;
+}
+
+/* The same route with the vessel closed 3 mm before (side -1) or behind (+1) a corner. */
+static bk_status detour(const router *r, const bk_pt_px *sources, size_t sources_n, bk_pt_px target,
+                        const bk_path *present, size_t corner, int side, bk_path *out, bk_err *err)
+{
+    const size_t n = (size_t)r->cost->rows * (size_t)r->cost->cols;
+    const size_t off = (size_t)fmax(3 / r->mm_per_px, 4);
+    float *keep = BK_NEW(r->arena, n, float, err);
+    if (!keep)
+        return err ? err->status : BK_E_LIMIT;
+    memcpy(keep, r->cost->px, n * sizeof *keep);
+    if (side < 0 ? corner < off : corner + off >= present->n) /* would close the click itself */
+        return BK_E_NOTHING;
+    block_disc(r, present->points[side < 0 ? corner - off : corner + off], 1.2 / r->mm_per_px);
+    const bk_status status = bk_path_trace(r->cost, sources, sources_n, target, r->arena, out, err);
+    memcpy(r->cost->px, keep, n * sizeof *keep);
+    return status;
+}
+
+/* Cheapest path; where it turns a corner of more than about 50 degrees, detours are weighed against it. */
+static bk_status find_path(const router *r, const bk_pt_px *sources, size_t sources_n, bk_pt_px target, bk_path *out,
+                           bk_err *err)
+{
+    size_t corner;
+    const bk_status status = bk_path_trace(r->cost, sources, sources_n, target, r->arena, out, err);
+    if (status != BK_OK || sharpest_turn(r, out, &corner) < 0.36)
+        return status;
+    const bk_path first = *out;
+    for (int side = -1; side <= 1; side += 2) {
+        bk_path other;
+        bk_err blocked = {0};
+        const bk_status tried = detour(r, sources, sources_n, target, &first, corner, side, &other, &blocked);
+        if (tried != BK_OK && tried != BK_E_NOTHING)
+            return bk_fail(err, tried, "%s", blocked.message);
+        if (tried == BK_OK && path_score(r, &other) < path_score(r, out))
+            *out = other;
+    }
+    return BK_OK;
+}
+
 /* The side branch's path may leave the main vessel anywhere but close to its two clicks: the operator clicked
    beyond the bifurcation, and a vessel crossing near a click must not offer itself as a shortcut. */
-static bk_status find_side_path(const bk_path *along, bk_image *cost, bk_pt_px target, double mm_per_px,
-                                bk_arena *arena, bk_path *off, size_t *parting, bk_err *err)
+static bk_status find_side_path(const router *r, const bk_path *along, bk_pt_px target, bk_path *off, size_t *parting,
+                                bk_err *err)
 {
-    const size_t clear = (size_t)fmin(4 / mm_per_px, 0.2 * (double)along->n);
+    const size_t clear = (size_t)fmin(4 / r->mm_per_px, 0.2 * (double)along->n);
     for (size_t i = 0; i < along->n; i++)
         if (i < clear || i + clear >= along->n)
-            for (int dy = -1; dy <= 1; dy++)
-                for (int dx = -1; dx <= 1; dx++) {
-                    const int32_t r = (int32_t)along->points[i].y + dy, c = (int32_t)along->points[i].x + dx;
-                    if (r >= 0 && c >= 0 && r < cost->rows && c < cost->cols)
-                        cost->px[(size_t)r * (size_t)cost->cols + (size_t)c] = INFINITY;
-                }
-    bk_status status = bk_path_trace(cost, along->points + clear, along->n - 2 * clear, target, arena, off, err);
+            block_disc(r, along->points[i], 1);
+    const bk_status status = find_path(r, along->points + clear, along->n - 2 * clear, target, off, err);
     if (status != BK_OK)
         return status;
     *parting = clear;
@@ -213,9 +293,10 @@ static bk_status follow_ridges(const bk_ridge *ridge, const region *where, const
     costs_from(ridge, fmax(wanted, fmax(around, 1e-6)), &cost);
     bk_path along, off;
     size_t parting = 0;
-    bk_status status = bk_path_trace(&cost, &click[BK_PROXIMAL], 1, click[BK_DISTAL], arena, &along, err);
+    const router r = {&cost, input->mm_per_px, arena};
+    bk_status status = find_path(&r, &click[BK_PROXIMAL], 1, click[BK_DISTAL], &along, err);
     if (status == BK_OK)
-        status = find_side_path(&along, &cost, click[BK_SIDE], input->mm_per_px, arena, &off, &parting, err);
+        status = find_side_path(&r, &along, click[BK_SIDE], &off, &parting, err);
     if (status == BK_OK)
         status = cut_limbs(&along, parting, &off, ridge, input->mm_per_px, arena, out, err);
     out->contrast = INFINITY;

@@ -27,7 +27,6 @@ typedef struct follower {
     bk_curve axis;
     bk_pt_px *normal;
     const double *radius_px;
-    bk_edge_table table;
     band lines;
     double *left, *right;   /* offsets of the edges from the axis, both >= 0 [px] */
     double *strength;       /* steepness of the weaker edge */
@@ -267,7 +266,7 @@ static bk_status fit_widths(follower *f, bk_arena *arena, bk_lumen_limb *out, bk
     if (!width || !weight || !scratch)
         return err ? err->status : BK_E_LIMIT;
     for (size_t i = 0; i < n; i++)
-        width[i] = bk_edge_unblur(&f->table, f->left[i] + f->right[i], f->options->psf_sigma_px);
+        width[i] = bk_edge_unblur(f->options->table, f->left[i] + f->right[i], f->options->psf_sigma_px);
     bk_smooth smooth = {0};
     double spread = 0.3; /* px; a first guess, then what the readings show */
     for (int round = 0; round < 4; round++) {
@@ -317,7 +316,6 @@ static bk_status start_follower(follower *f, bk_arena *arena, bk_err *err)
     memcpy(points, f->axis.points, n * sizeof *points);
     f->axis.points = points;
     bk_curve_normals(&f->axis, f->normal);
-    bk_edge_table_fill(&f->table);
     return BK_OK;
 }
 

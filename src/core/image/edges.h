@@ -17,11 +17,11 @@
  */
 void bk_edge_widths(double d, double *first, double *second);
 
-#define BK_EDGE_TABLE_N 96
+#define BK_EDGE_TABLE_N 200
 typedef struct bk_edge_table {
     double read[BK_EDGE_TABLE_N]; /* mean of both widths for d = BK_EDGE_TABLE_STEP * (i + 1), in sigma */
 } bk_edge_table;
-#define BK_EDGE_TABLE_STEP 0.25
+#define BK_EDGE_TABLE_STEP 0.2
 
 void bk_edge_table_fill(bk_edge_table *table);
 /** True diameter for a width read between edges, both in px, blur sigma_px. 0 when the width is that of blur alone. */
@@ -32,6 +32,7 @@ double bk_edge_unblur(const bk_edge_table *table, double width_px, double sigma_
 typedef struct bk_edge_options {
     double mm_per_px;    /* sets smoothing along the vessel and the spline's knots */
     double psf_sigma_px; /* blur of the image itself */
+    const bk_edge_table *table; /* filled by bk_edge_table_fill */
     size_t trusted_from; /* first sample whose scan line crosses this vessel alone */
 } bk_edge_options;
 
