@@ -134,7 +134,8 @@ def limb_row(truth, measured, limb):
     detail = t["lesion_detail"]
     row = {"seed": truth["seed"], "limb": limb, "true_mld": t["mld_mm"], "lesion_mm": detail and detail["axis_length_mm"],
            "ostial": bool(detail and detail["ostial"]), "eccentric_mm": detail["eccentric_mm"] if detail else 0.0,
-           "wire": limb in truth["scene"]["wire_in_limb"], "occluded": bool(m.get("occluded"))}
+           "wire": limb in truth["scene"]["wire_in_limb"], "crossings": len(truth["scene"]["crossings_px"]),
+           "contrast_per_mm": truth["look"]["contrast_per_mm"], "photons": truth["look"]["photons"], "occluded": bool(m.get("occluded"))}
     if row["occluded"] or not np.isfinite(value(m["mld_mm"])):
         return dict(row, reason="called an occlusion" if row["occluded"] else "no MLD")
     p = m["profile"]
@@ -216,7 +217,7 @@ def spread(v):
     if v.size == 0:
         return {"n": 0}
     return {"n": int(v.size), "bias": float(v.mean()), "sd": float(v.std(ddof=1)) if v.size > 1 else 0.0,
-            "rms": float(np.sqrt(np.mean(v ** 2))), "max": float(np.abs(v).max())}
+            "rms": float(np.sqrt(np.mean(v ** 2))), "median_abs": float(np.median(np.abs(v))), "max": float(np.abs(v).max())}
 
 
 def covered(rows, err, sd):
@@ -267,7 +268,8 @@ def summarise(wholes, rows):
     return {"phantoms": len(wholes), "answered": len(answered), "groups": {k: group(v) for k, v in groups.items()},
             "medina": {"n": len(clear), "agree": float(np.mean([w["medina"] == w["medina_true"] for w in clear]))
                        if clear else None},
-            "branch_point_rms_mm": float(np.sqrt(np.mean([w["branch_mm"] ** 2 for w in answered]))) if answered else None,
+            "branch_point_rms_mm": spread([w["branch_mm"] for w in answered]).get("rms"),
+            "branch_point_median_mm": spread([w["branch_mm"] for w in answered]).get("median_abs"),
             "angle": dict(spread(angle_err), coverage=float(np.mean(np.abs(angle_err[known]) <= Z90 * angle_sd[known]))
                           if known.any() else None),
             "core_mm": spread([w["core_err"] for w in answered]),
@@ -329,10 +331,10 @@ def show(name, s):
               f"{num(r, 'bias', '+.3f'):>8} {num(r, 'sd', '.3f'):>6}  {num(d, 'bias', '+.1f'):>8} {num(d, 'sd', '.1f'):>5}  {cover}")
     every = s["groups"]["all limbs, no wire"]
     print(f"pointwise diameter {num(every['points'], 'bias', '+.3f')} / {num(every['points'], 'sd', '.3f')} mm; path "
-          f"{num(every['path_rms_mm'], 'rms', '.3f')} mm RMS; lesion length (below 90 % of reference) "
+          f"{num(every['path_rms_mm'], 'rms', '.3f')} mm RMS, median {num(every['path_rms_mm'], 'median_abs', '.3f')}; lesion length (below 90 % of reference) "
           f"{num(every['lesion_length'], 'bias', '+.2f')} / {num(every['lesion_length'], 'sd', '.2f')} mm")
     if s["answered"]:
-        print(f"branch point {s['branch_point_rms_mm']:.3f} mm RMS; angles {s['angle']['bias']:+.2f} / {s['angle']['sd']:.2f} deg, "
+        print(f"branch point {s['branch_point_rms_mm']:.3f} mm RMS, median {s['branch_point_median_mm']:.3f}; angles {s['angle']['bias']:+.2f} / {s['angle']['sd']:.2f} deg, "
               f"cover {share(s['angle']['coverage'])}; core {num(s['core_mm'], 'bias', '+.3f')} / {num(s['core_mm'], 'sd', '.3f')} mm; "
               f"Medina {share(s['medina']['agree'])} % of {s['medina']['n']} more than 5 points from the threshold")
 
@@ -348,6 +350,9 @@ def show_faults(wholes, rows):
     print("  worst MLD of the bar: " + "; ".join(
         f"seed {r['seed']} {r['limb']} {r['true_mld']:.2f} {r['mld_err']:+.3f} (sd {r['mld_sd']:.3f}, "
         f"{r['place_err']:+.1f} mm along)" for r in worst))
+    off = sorted((w for w in wholes if "reason" not in w), key=lambda w: -w["branch_mm"])[:6]
+    print("  worst branch points: " + "; ".join(
+        f"seed {w['seed']} {w['branch_mm']:.2f} mm, angles {' '.join(f'{a:+.0f}' for a in w['angles_err'])}" for w in off))
 
 
 def parse(argv):
