@@ -54,6 +54,22 @@ static void data_image(page *p, const char *kind, const bk_report_bytes *bytes, 
     raw(p, "\">\n");
 }
 
+/* cairo numbers its surfaces over the life of the process and writes the number as an id that nothing refers to:
+   without it the same drawing is the same bytes. */
+static void drop_surface_numbers(bk_report_bytes *svg)
+{
+    static const char id[] = "id=\"surface";
+    char *to = svg->bytes;
+    for (const char *at = svg->bytes; at && *at;) {
+        const bool numbered = strncmp(at, id, sizeof id - 1) == 0;
+        for (size_t i = 0; i < (numbered ? sizeof id - 1 : 1); i++)
+            *to++ = *at++;
+        while (numbered && *at >= '0' && *at <= '9')
+            at++;
+    }
+    svg->n = svg->bytes ? (size_t)(to - svg->bytes) : 0;
+}
+
 typedef void (*painter)(cairo_t *cr, bk_box box, const bk_report_input *in, int limb);
 
 static void paint_figure(cairo_t *cr, bk_box box, const bk_report_input *in, int limb)
@@ -77,6 +93,7 @@ static void drawing(page *p, painter paint, double w, double h, int limb, const 
     if (cairo_surface_status(surface) != CAIRO_STATUS_SUCCESS)
         bk_fail(p->err, BK_E_INTERNAL, "a drawing failed: %s", cairo_status_to_string(cairo_surface_status(surface)));
     cairo_surface_destroy(surface);
+    drop_surface_numbers(&svg);
     data_image(p, "svg+xml", &svg, alt);
     free(svg.bytes);
 }

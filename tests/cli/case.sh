@@ -20,7 +20,7 @@ c=$dir/c.json
     --set anatomy.segments.distal.reference_mm=3.0 --set anatomy.segments.side.reference_mm=2.5 >/dev/null || say "case --new failed"
 expect 2 "exists" case "$c" --new
 sha=$(sha256sum <"$c")
-expect 3 "nearest known key is reference_mm" case "$c" --set anatomy.segments.side.refrence_mm=2
+expect 2 "nearest known key is reference_mm" case "$c" --set anatomy.segments.side.refrence_mm=2
 expect 3 "" case "$c" --set anatomy.segments.side.reference_mm=200
 expect 2 "PATH=VALUE" case "$c" --set anatomy
 expect 4 "none" case "$dir/none.json"
