@@ -74,7 +74,7 @@ static void draw_core(cairo_t *cr, const frame_of *f, const bk_json *measurement
     const bk_json *core = bk_json_get(measurement, "core"), *centre = bk_json_get(core, "centre_px");
     const double x = bk_json_number(bk_json_at(centre, 0)), y = bk_json_number(bk_json_at(centre, 1));
     const double r = bk_json_number(bk_json_get(core, "radius_px"));
-    if (!(isfinite(x) && isfinite(y) && r > 0))
+    if (!(isfinite(x) && isfinite(y) && r > 0 && r < BK_RADIUS_MAX_PX))
         return;
     cairo_new_path(cr);
     cairo_arc(cr, f->x + f->scale * x, f->y + f->scale * y, f->scale * r, 0, 6.2831853);

@@ -239,30 +239,38 @@ static double clearance(const walls *w, bk_pt_px c)
     return least;
 }
 
+/* In a straight tube every centre is as good as the next: a small price for leaving the branch point settles it. */
+static double circle_score(const walls *w, bk_pt_px c, bk_pt_px branch_point, double farthest)
+{
+    const double away = bk_px_distance(c, branch_point);
+    return away <= farthest ? clearance(w, c) - 0.03 * away : 0;
+}
+
 static void grow_circle(const walls *w, bk_pt_px branch_point, bk_core *out)
 {
     out->centre = branch_point;
-    out->radius_px = clearance(w, branch_point);
-    const double farthest = 0.5 * out->radius_px;
-    for (double step = 0.25 * out->radius_px; step > 0.01;) {
+    const double first = clearance(w, branch_point), farthest = 0.5 * first;
+    double score = first;
+    for (double step = 0.25 * first; step > 0.01;) {
         bk_pt_px best = out->centre;
-        double most = out->radius_px;
+        double most = score;
         for (int d = 0; d < 8; d++) {
             const double angle = d * 0.78539816339744831;
             const bk_pt_px c = {out->centre.x + step * cos(angle), out->centre.y + step * sin(angle)};
-            const double r = bk_px_distance(c, branch_point) <= farthest ? clearance(w, c) : 0;
-            if (r > most) {
-                most = r;
+            const double s = circle_score(w, c, branch_point, farthest);
+            if (s > most) {
+                most = s;
                 best = c;
             }
         }
-        if (most > out->radius_px) {
-            out->radius_px = most;
+        if (most > score) {
+            score = most;
             out->centre = best;
         } else {
             step *= 0.5;
         }
     }
+    out->radius_px = clearance(w, out->centre);
 }
 
 static double leaves_circle(const bk_curve *axis, const bk_core *core)
