@@ -8,6 +8,7 @@
 #define WATER_PER_MM                                                                                         \
     0.0227 /* 50 keV, NIST via the science notes (measure.md section 12; value from memory there) */
 #define HALF_FIELD_MM 55.0
+#define VERTEBRA_MM 27.0 /* a thoracic vertebra with its disc; common practice, no source */
 
 /* Strengths are chosen by eye to look like an angiogram; no source gives them. */
 void ph_body_draw(ph_body *body, bk_random *random)
@@ -36,11 +37,16 @@ void ph_body_draw(ph_body *body, bk_random *random)
     body->spine =
         (ph_edge){bk_random_unit(random) < 0.5,           hand * bk_random_between(random, 18, 42),
                   bk_random_between(random, -0.15, 0.15), 0,
-                  bk_random_between(random, 1, 2.2),      hand * bk_random_between(random, 0.12, 0.35)};
-    body->diaphragm =
-        (ph_edge){bk_random_unit(random) < 0.5,           bk_random_between(random, 12, 45),
-                  bk_random_between(random, -0.25, 0.25), bk_random_between(random, 0.002, 0.008),
-                  bk_random_between(random, 0.5, 1.5),    bk_random_between(random, 0.2, 0.5)};
+                  bk_random_between(random, 1, 2.2),      hand * bk_random_between(random, 0.12, 0.35),
+                  bk_random_between(random, 0.8, 2),      bk_random_between(random, 0, 2 * PH_PI)};
+    body->diaphragm = (ph_edge){bk_random_unit(random) < 0.5,
+                                bk_random_between(random, 12, 45),
+                                bk_random_between(random, -0.25, 0.25),
+                                bk_random_between(random, 0.002, 0.008),
+                                bk_random_between(random, 0.5, 1.5),
+                                bk_random_between(random, 0.2, 0.5),
+                                0,
+                                0};
 }
 
 static double soft_root(double x)
@@ -64,7 +70,8 @@ static double edge_attenuation(const ph_edge *edge, double across, double along)
 {
     if (!edge->present)
         return 0;
-    const double x = across - edge->at_mm - edge->slope * along - edge->bend * along * along;
+    const double x = across - edge->at_mm - edge->slope * along - edge->bend * along * along -
+                     edge->wave_mm * sin(2 * PH_PI * along / VERTEBRA_MM + edge->phase);
     const double side = edge->strength < 0 ? -1 : 1;
     return fabs(edge->strength) / (1 + exp(-side * x / edge->soft_mm));
 }

@@ -21,6 +21,7 @@ typedef struct ph_rib {
 typedef struct ph_edge {
     bool present;
     double at_mm, slope, bend, soft_mm, strength;
+    double wave_mm, phase; /* the margin of a row of vertebrae is not straight */
 } ph_edge;
 
 typedef struct ph_body {

@@ -6,7 +6,7 @@
 
 #define CATHETER_TRIES 40
 #define CATHETER_MM 110.0
-#define TIP_INSIDE_MM 3.0
+#define TIP_INSIDE_MM 1.5
 #define STRAIGHT_MIN_MM 12.0
 #define CLEARANCE_MM 1.5
 #define MARGIN_PX 6.0

@@ -101,7 +101,7 @@ static void draw_lengths(ph_scene *scene, int i, bk_random *random)
     const double u = bk_random_unit(random);
     limb->click_mm = low < CLICK_MAX_MM ? low + u * (CLICK_MAX_MM - low) : low;
     const double beyond = bk_random_unit(random);
-    limb->length_mm = limb->click_mm + (i == BK_PHANTOM_PROXIMAL ? 5 + 5 * beyond : 15 + 20 * beyond);
+    limb->length_mm = limb->click_mm + (i == BK_PHANTOM_PROXIMAL ? 5 + 5 * beyond : 20 + 20 * beyond);
 }
 
 static void draw_density(ph_scene *scene, bk_random *random)

@@ -4,9 +4,11 @@
 #include <math.h>
 #include <stdbool.h>
 
-#define LOOK_MM 0.5 /* axis points looked at to find where the ray comes near */
-#define MARGIN_MM                                                                                            \
-    1.0 /* more than LOOK_MM, the rounding and an off-centre section together add between looks */
+#define LOOK_NODES                                                                                           \
+    10              /* every so many nodes (0.5 mm) the axis is looked at, to find where the ray comes near */
+#define NEAR_MM 0.6 /* half a look and the rounding where tubes meet cannot bring the wall nearer than this  \
+                     */
+#define START_MM 0.6 /* outside the wall, where stepping starts and ends */
 #define STEP_MIN_MM 0.02
 #define STEP_MAX_MM 0.6
 #define ROOT_MM 1e-5
@@ -43,18 +45,33 @@ static double level_at(walk *w, double t_mm, int *deepest)
     return joined;
 }
 
+/* Nodes of tube i to look at: from, to (inclusive, not beyond the tube). */
+static void looked_at(const ph_tube *tube, double low_mm, double high_mm, size_t *from, size_t *to)
+{
+    const double a = floor((low_mm - tube->first_mm) / PH_TUBE_STEP_MM);
+    const double b = ceil((high_mm - tube->first_mm) / PH_TUBE_STEP_MM);
+    *from = a > 0 ? (size_t)a : 0;
+    *to = b < (double)(tube->n - 1) ? (size_t)b : tube->n - 1;
+}
+
+static size_t next_look(size_t at, size_t to)
+{
+    return at < to && at + LOOK_NODES > to ? to : at + LOOK_NODES;
+}
+
 /* Widen the window by the part of tube i the ray may meet. */
 static void look(walk *w, int i, double low_mm, double high_mm)
 {
     const ph_tube *tube = w->bundle->tube[i];
     double from = INFINITY, to = -INFINITY;
-    const int n = (int)ceil((high_mm - low_mm) / LOOK_MM);
-    for (int j = 0; j <= n; j++) {
-        const ph_tube_node node = ph_tube_at(tube, j < n ? low_mm + j * LOOK_MM : high_mm);
-        const ph_vec d = ph_vec_sub(node.c, w->ray.from);
+    size_t at, last;
+    looked_at(tube, low_mm, high_mm, &at, &last);
+    for (; at <= last; at = next_look(at, last)) {
+        const ph_tube_node *node = &tube->node[at];
+        const ph_vec d = ph_vec_sub(node->c, w->ray.from);
         const double t = ph_vec_dot(d, w->ray.way);
-        const double reach = node.healthy_mm + MARGIN_MM;
-        if (ph_vec_dot(d, d) - t * t > reach * reach)
+        const double near = node->healthy_mm + NEAR_MM, reach = node->healthy_mm + START_MM;
+        if (ph_vec_dot(d, d) - t * t > near * near)
             continue;
         from = t - reach < from ? t - reach : from;
         to = t + reach > to ? t + reach : to;
@@ -69,17 +86,19 @@ static void look(walk *w, int i, double low_mm, double high_mm)
 /* Foot point of the window's start: the nearest axis point within reach, then Newton from there. */
 static void start_foot(walk *w, int i, double low_mm, double high_mm)
 {
+    const ph_tube *tube = w->bundle->tube[i];
     const ph_vec p = ph_vec_along(w->ray.from, w->from_mm, w->ray.way);
     double best = INFINITY;
-    const int n = (int)ceil((high_mm - low_mm) / LOOK_MM);
-    for (int j = 0; j <= n; j++) {
-        const double s = j < n ? low_mm + j * LOOK_MM : high_mm;
-        const ph_vec d = ph_vec_sub(ph_tube_at(w->bundle->tube[i], s).c, p);
+    size_t at, last, nearest = 0;
+    looked_at(tube, low_mm, high_mm, &at, &last);
+    for (; at <= last; at = next_look(at, last)) {
+        const ph_vec d = ph_vec_sub(tube->node[at].c, p);
         if (ph_vec_dot(d, d) < best) {
             best = ph_vec_dot(d, d);
-            w->foot_mm[i] = s;
+            nearest = at;
         }
     }
+    w->foot_mm[i] = tube->first_mm + (double)nearest * PH_TUBE_STEP_MM;
 }
 
 static bool begin(walk *w, const ph_bundle *bundle, const ph_reach *reach, ph_ray ray)

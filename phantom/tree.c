@@ -23,13 +23,13 @@ static void bend_pair(const void *context, double s_mm, double k[2])
         k[i] = bend[i].constant + wave_sum(bend[i].size, bend[i].wave_mm, bend[i].phase, s_mm);
 }
 
-/* Radius of curvature about 20 mm at the tightest, typically 50 mm. */
+/* Radius of curvature 20 mm at the tightest, typically 50 mm. */
 static void draw_bends(ph_bend bend[2], bk_random *random)
 {
     for (int i = 0; i < 2; i++) {
-        bend[i].constant = bk_random_between(random, -0.012, 0.012);
+        bend[i].constant = bk_random_between(random, -0.016, 0.016);
         for (int j = 0; j < 2; j++) {
-            bend[i].size[j] = bk_random_between(random, 0, 0.014);
+            bend[i].size[j] = bk_random_between(random, 0, 0.017);
             bend[i].wave_mm[j] = bk_random_between(random, 30, 90);
             bend[i].phase[j] = bk_random_between(random, 0, 2 * PH_PI);
         }
@@ -130,10 +130,10 @@ static void draw_directions(ph_scene *scene, bk_random *random, ph_vec *distal, 
     at = ph_vec_along(at, bk_random_between(random, -LATERAL_MM, LATERAL_MM), carm->right);
     scene->branch = ph_vec_along(at, bk_random_between(random, -LATERAL_MM, LATERAL_MM), carm->up);
     const double down = -90 + bk_random_between(random, -55, 55);
-    *distal = seen_direction(carm, down, bk_random_between(random, -20, 20));
+    *distal = seen_direction(carm, down, bk_random_between(random, -28, 28));
     scene->carina_deg = bk_random_between(random, 30, 90);
     const double hand = bk_random_unit(random) < 0.5 ? -1 : 1;
-    const double roll = bk_random_between(random, -20, 20) * PH_RAD;
+    const double roll = bk_random_between(random, -28, 28) * PH_RAD;
     const ph_vec across = ph_vec_times(hand, ph_vec_unit(ph_vec_cross(carm->to_detector, *distal)));
     const ph_vec out = ph_vec_cross(*distal, across);
     const ph_vec away = ph_vec_along(ph_vec_times(cos(roll), across), sin(roll), out);

@@ -192,7 +192,7 @@ static double foot_step(const ph_tube *tube, ph_vec p, double s_mm)
 
 double ph_tube_level(const ph_tube *tube, ph_vec p, double *s_mm)
 {
-    *s_mm = foot_step(tube, p, foot_step(tube, p, *s_mm));
+    *s_mm = foot_step(tube, p, *s_mm);
     const ph_tube_node node = ph_tube_at(tube, *s_mm);
     const ph_vec d = ph_vec_sub(p, node.c);
     const double n = ph_vec_dot(d, node.n) - node.off_n_mm, b = ph_vec_dot(d, node.b) - node.off_b_mm;

@@ -57,7 +57,8 @@ double ph_tube_width_mm(const ph_tube_node *node, ph_vec ray);
 
 /**
  * Level of a point: 0 on the wall, negative inside, near the wall the distance [mm] to it (exact for a round
- * tube of one radius). *s_mm: a guess of the arc length of the foot point on entry, the foot point on return.
+ * tube of one radius). *s_mm: the arc length of the foot point, within about 0.5 mm on entry, one Newton step
+ * nearer on return: ask again at the same point for the last 0.003 mm of level on a steep shoulder.
  */
 double ph_tube_level(const ph_tube *tube, ph_vec p, double *s_mm);
 

@@ -10,6 +10,7 @@
 #include "core/anatomy/calibration.h"
 #include "core/image/cine.h"
 #include "dicom/dicom.h"
+#include "report/report.h"
 
 #define MEMORY_CAP ((size_t)1 << 30)
 #define LOSSY_WARN_RATIO 10 /* above it diameters change measurably: evidence row lossy_ratio_limit */
@@ -119,7 +120,7 @@ static bk_status measure(job *j, bk_err *err)
         return status;
     bk_measure_input input = {.intensity = &j->intensity, .grey = j->grey, .mask = mask,
                               .law = bk_law_hk(bk_evidence_builtin())};
-    for (int i = 0; i < BK_LIMBS_N; i++)
+    for (int i = 0; i < BK_LIMBS; i++)
         input.click[i] = (bk_pt_px){o->click_px[i][0], o->click_px[i][1]};
     input.mm_per_px = j->scale.routes_n ? j->scale.route[0].mm_per_px : bk_scale_usual(j->info.cols);
     input.medina_threshold_pct = isfinite(o->medina_threshold_pct) ? o->medina_threshold_pct : 50;
@@ -160,7 +161,7 @@ static void add_warnings(job *j)
         bk_bifurcation_warn(b, "lossy", "compressed %.0f to 1; above %d to 1 small diameters change", j->info.lossy_ratio,
                             LOSSY_WARN_RATIO);
     bk_bifurcation_warn(b, "one_view", "one view: lengths are projected (at least so long), angles too, and an oval lumen may hide");
-    for (int i = 0; i < BK_LIMBS_N; i++)
+    for (int i = 0; i < BK_LIMBS; i++)
         if (j->options->wire_in[i])
             bk_bifurcation_warn(b, "wire_in_limb", "a wire lies in the %s limb: its diameters are less certain than the SD says",
                                 bk_limb_name(i));
@@ -224,7 +225,7 @@ static bk_json *calibration_json(const bk_scale *scale)
 static bk_json *clicks_json(const bk_measure_options *o)
 {
     bk_json *out = bk_json_object();
-    for (int i = 0; i < BK_LIMBS_N; i++)
+    for (int i = 0; i < BK_LIMBS; i++)
         bk_json_put_reals(out, bk_limb_name(i), o->click_px[i], 2, 2);
     return out;
 }
@@ -236,7 +237,7 @@ static bk_status describe(const job *j, bk_json **out, bk_err *err)
     if (!source)
         return err->status;
     bk_json *wires = bk_json_array(), *doc = bk_json_object();
-    for (int i = 0; i < BK_LIMBS_N; i++)
+    for (int i = 0; i < BK_LIMBS; i++)
         if (o->wire_in[i])
             bk_json_push(wires, bk_json_new_text(bk_limb_name(i)));
     bk_json_put_text(doc, "schema", "branchkeep.measurement/1");
@@ -256,6 +257,13 @@ static bk_status describe(const job *j, bk_json **out, bk_err *err)
     return BK_OK;
 }
 
+static bk_status write_overlay(const job *j, const bk_json *doc, bk_err *err)
+{
+    bk_report_picture picture = {j->px, j->info.rows, j->info.cols, 0, 1, j->info.monochrome1};
+    bk_report_window(&picture);
+    return bk_report_overlay_png(j->options->overlay_png, &picture, doc, err);
+}
+
 bk_status bk_app_measure(const bk_measure_options *options, bk_json **out, bk_err *err)
 {
     job j = {.options = options};
@@ -273,6 +281,13 @@ bk_status bk_app_measure(const bk_measure_options *options, bk_json **out, bk_er
     if (status == BK_OK) {
         add_warnings(&j);
         status = describe(&j, out, err);
+    }
+    if (status == BK_OK && options->overlay_png) {
+        status = write_overlay(&j, *out, err);
+        if (status != BK_OK) {
+            bk_json_free(*out);
+            *out = NULL;
+        }
     }
     bk_dicom_close(j.file);
     bk_arena_clear(&j.arena);

@@ -102,7 +102,7 @@ static void put_branching(bk_json *object, const bk_bifurcation *b, const writer
     put_point(object, "branch_point_px", b->branch_point);
     put_point(object, "branch_point_sd_px", b->branch_point_sd);
     put_point(object, "carina_px", b->carina);
-    for (int i = 0; i < BK_LIMBS_N; i++)
+    for (int i = 0; i < BK_LIMBS; i++)
         bk_json_put(segments, bk_limb_name(i), segment_json(&b->segment[i], w));
     bk_json_put(object, "segments", segments);
     put_size(core, "diameter_mm", b->core_diameter_mm, w);

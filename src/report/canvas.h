@@ -36,6 +36,9 @@ extern const char *const bk_limb_words[3]; /* "Proximal main", ... */
 /** segments.<limb>.<key> of a measurement. */
 const bk_json *bk_limb_get(const bk_json *measurement, int limb, const char *key);
 
+/* A larger circle than any frame holds would take cairo forever to bend. */
+#define BK_RADIUS_MAX_PX 4096
+
 /* ---- the three drawings; each keeps inside its box ---- */
 
 /** The frame around the bifurcation with both edges of each limb, branch point, core and MLD marks. */

@@ -74,7 +74,7 @@ static void draw_core(cairo_t *cr, const frame_of *f, const bk_json *measurement
     const bk_json *core = bk_json_get(measurement, "core"), *centre = bk_json_get(core, "centre_px");
     const double x = bk_json_number(bk_json_at(centre, 0)), y = bk_json_number(bk_json_at(centre, 1));
     const double r = bk_json_number(bk_json_get(core, "radius_px"));
-    if (!(isfinite(x) && isfinite(y) && r > 0))
+    if (!(isfinite(x) && isfinite(y) && r > 0 && r < BK_RADIUS_MAX_PX))
         return;
     cairo_new_path(cr);
     cairo_arc(cr, f->x + f->scale * x, f->y + f->scale * y, f->scale * r, 0, 6.2831853);
@@ -107,54 +107,52 @@ static void draw_mld(cairo_t *cr, const frame_of *f, const bk_json *measurement,
     cairo_stroke(cr);
 }
 
-/* A limb's numbers beside its far end: left or right of the drawing, wherever its end points. */
-static void draw_label(cairo_t *cr, bk_box box, const bk_json *measurement, int limb, double y)
+static const char *const badges[3] = {"P", "D", "S"};
+
+/* The limb's letter in a small disc just beyond its far end. */
+static void draw_badge(cairo_t *cr, const frame_of *f, const bk_json *measurement, int limb)
 {
-    char line[BK_WORDS], text[2 * BK_WORDS];
-    const double size = 6.6, x = box.x + 6;
-    bk_text(cr, x, y, 0, 7.4, true, bk_limb_words[limb]);
-    bk_format(text, sizeof text, "reference %s", bk_qty_words(line, bk_limb_get(measurement, limb, "reference_mm"), 2, "mm"));
-    bk_text(cr, x, y + 9.5, 0, size, false, text);
-    bk_format(text, sizeof text, "MLD %s", bk_qty_words(line, bk_limb_get(measurement, limb, "mld_mm"), 2, "mm"));
-    bk_text(cr, x, y + 18.5, 0, size, false, text);
-    bk_format(text, sizeof text, "stenosis %s", bk_qty_words(line, bk_limb_get(measurement, limb, "stenosis_pct"), 0, "%"));
-    bk_text(cr, x, y + 27.5, 0, size, false, text);
+    const bk_json *p = bk_limb_get(measurement, limb, "profile");
+    const size_t n = bk_json_count(bk_json_get(p, "x_px"));
+    if (n < 8)
+        return;
+    const double x1 = item(p, "x_px", n - 1), y1 = item(p, "y_px", n - 1);
+    const double dx = x1 - item(p, "x_px", n - 8), dy = y1 - item(p, "y_px", n - 8), length = hypot(dx, dy);
+    const double x = f->x + f->scale * x1 + 10 * dx / length, y = f->y + f->scale * y1 + 10 * dy / length;
+    if (!isfinite(x + y))
+        return;
+    bk_ink_set(cr, BK_INK_LUMEN);
+    cairo_new_path(cr);
+    cairo_arc(cr, x, y, 6, 0, 6.2831853);
+    cairo_fill(cr);
+    cairo_set_source_rgb(cr, 1, 1, 1);
+    bk_text(cr, x - 2.6, y + 2.7, 0, 7.5, true, badges[limb]);
 }
 
-static double end_height(const bk_json *measurement, int limb)
+/* Name and numbers of one limb, in a column beside the drawing. */
+static void draw_label(cairo_t *cr, bk_box box, const bk_json *measurement, int limb)
 {
-    const bk_json *ys = bk_json_get(bk_limb_get(measurement, limb, "profile"), "y_px");
-    return bk_json_number(bk_json_at(ys, bk_json_count(ys) ? bk_json_count(ys) - 1 : 0));
-}
-
-/* The labels stand in a column beside the drawing, in the order in which the limbs end from top to bottom; a thin
-   line leads from each to its limb. */
-static void draw_labels(cairo_t *cr, bk_box box, const frame_of *f, const bk_json *measurement)
-{
-    int order[3] = {0, 1, 2};
-    for (int i = 0; i < 3; i++)
-        for (int j = i + 1; j < 3; j++)
-            if (end_height(measurement, order[j]) < end_height(measurement, order[i])) {
-                const int t = order[i];
-                order[i] = order[j];
-                order[j] = t;
-            }
-    for (int i = 0; i < 3; i++) {
-        const double y = box.y + 12 + i * (box.h - 40) / 2.6;
-        const bk_json *p = bk_limb_get(measurement, order[i], "profile");
-        const size_t n = bk_json_count(bk_json_get(p, "x_px"));
+    static const struct {
+        const char *word, *key, *unit;
+        int decimals;
+    } lines[] = {{"reference", "reference_mm", "mm", 2},
+                 {"MLD", "mld_mm", "mm", 2},
+                 {"stenosis", "stenosis_pct", "%", 0},
+                 {"length", "length_mm", "mm", 1}};
+    char words[BK_WORDS], text[2 * BK_WORDS];
+    const double x = box.x + 8;
+    double y = box.y + 18 + limb * (box.h - 30) / 3;
+    bk_ink_set(cr, BK_INK_TEXT);
+    bk_format(text, sizeof text, "%s \u00b7 %s", badges[limb], bk_limb_words[limb]);
+    bk_text(cr, x, y, 0, 7.6, true, text);
+    for (size_t i = 0; i < sizeof lines / sizeof lines[0]; i++) {
+        const bk_json *q = bk_limb_get(measurement, limb, lines[i].key);
+        y += 9.4;
+        bk_format(text, sizeof text, "%s %s", lines[i].word, bk_qty_words(words, q, lines[i].decimals, lines[i].unit));
+        const double width = bk_text(cr, x, y, 0, 6.6, false, text);
+        bk_ink_set(cr, BK_INK_QUIET);
+        bk_text(cr, x + width + 3, y, 0, 5.2, false, bk_qty_origin_words(q));
         bk_ink_set(cr, BK_INK_TEXT);
-        draw_label(cr, box, measurement, order[i], y);
-        if (n == 0)
-            continue;
-        const double x1 = f->x + f->scale * item(p, "x_px", 3 * n / 4), y1 = f->y + f->scale * item(p, "y_px", 3 * n / 4);
-        if (!isfinite(x1 + y1))
-            continue;
-        bk_ink_set(cr, BK_INK_LINE);
-        cairo_set_line_width(cr, 0.6);
-        cairo_move_to(cr, box.x + 92, y - 2.5);
-        cairo_line_to(cr, x1, y1);
-        cairo_stroke(cr);
     }
 }
 
@@ -171,16 +169,19 @@ void bk_draw_figure(cairo_t *cr, bk_box box, const bk_json *measurement)
         bk_text(cr, box.x + 12, box.y + 0.5 * box.h, box.w - 24, 9, false, "No scale: the drawing cannot be made.");
         return;
     }
-    const bk_box part = {box.x + 104, box.y + 18, box.w - 122, box.h - 36};
+    const bk_box part = {box.x + 128, box.y + 26, box.w - 150, box.h - 52};
     const double scale = fmin(part.w / (high[0] - low[0]), part.h / (high[1] - low[1]));
     const frame_of f = {part.x + 0.5 * part.w - scale * 0.5 * (low[0] + high[0]),
                         part.y + 0.5 * part.h - scale * 0.5 * (low[1] + high[1]), scale};
-    draw_labels(cr, box, &f, measurement);
     draw_core(cr, &f, measurement);
     for (int limb = 0; limb < 3; limb++)
         draw_limb(cr, &f, measurement, limb, mm_per_px);
     for (int limb = 0; limb < 3; limb++)
         draw_mld(cr, &f, measurement, limb);
+    for (int limb = 0; limb < 3; limb++) {
+        draw_badge(cr, &f, measurement, limb);
+        draw_label(cr, box, measurement, limb);
+    }
     bk_ink_set(cr, BK_INK_QUIET);
     bk_text_right(cr, box.x + box.w - 6, box.y + box.h - 6, 5.6, false, "dashed: healthy reference \u00b7 bar: MLD");
 }

@@ -86,7 +86,7 @@ void bk_draw_outlines(cairo_t *cr, const bk_json *measurement, double line_width
     const bk_json *core = bk_json_get(measurement, "core");
     const double radius = bk_json_number(bk_json_get(core, "radius_px"));
     cairo_set_source_rgba(cr, 0.55, 0.85, 1, 0.9);
-    if (point_of(bk_json_get(core, "centre_px"), &x, &y) && radius > 0) {
+    if (point_of(bk_json_get(core, "centre_px"), &x, &y) && radius > 0 && radius < BK_RADIUS_MAX_PX) {
         cairo_new_sub_path(cr);
         cairo_arc(cr, x + 0.5, y + 0.5, radius, 0, 6.2831853);
         cairo_stroke(cr);

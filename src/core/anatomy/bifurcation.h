@@ -12,16 +12,12 @@
 #include "core/image/curve.h"
 #include "core/image/linear.h"
 #include "core/image/lumen.h"
-
-enum { BK_PROXIMAL, BK_DISTAL, BK_SIDE, BK_LIMBS_N };
-
-/** "proximal", "distal", "side". */
-const char *bk_limb_name(int limb);
+#include "core/limb.h"
 
 typedef struct bk_measure_input {
     const bk_image *intensity;  /* from bk_image_from_stored */
     bk_grey grey;
-    bk_pt_px click[BK_LIMBS_N]; /* one in each limb */
+    bk_pt_px click[BK_LIMBS]; /* one in each limb */
     double mm_per_px;           /* any positive value serves for ratios; sizes are right when it is */
     double psf_sigma_px;        /* blur of the file's own pixels; 0: from the scale */
     double medina_threshold_pct;
@@ -45,7 +41,7 @@ typedef struct bk_segment {
 
 #define BK_MEDINA_WAYS 8
 typedef struct bk_medina_way {
-    int digits[BK_LIMBS_N];
+    int digits[BK_LIMBS];
     double probability_pct;
 } bk_medina_way;
 
@@ -56,13 +52,13 @@ typedef struct bk_measure_warning {
 } bk_measure_warning;
 
 typedef struct bk_bifurcation {
-    bk_segment segment[BK_LIMBS_N];
+    bk_segment segment[BK_LIMBS];
     bk_pt_px branch_point, branch_point_sd, carina;
     bk_pt_px core_centre;
     double core_radius_px;
     bk_qty core_diameter_mm, core_stenosis_pct;
     bk_qty distal_side_deg, proximal_side_deg, proximal_distal_deg;
-    int medina[BK_LIMBS_N];
+    int medina[BK_LIMBS];
     bk_medina_way medina_way[BK_MEDINA_WAYS]; /* most probable first; those under 1 % are left out */
     int medina_ways_n;
     bool by_density; /* fitted in the intensity domain; else edges */

@@ -93,7 +93,7 @@ static double nearest_on(const bk_axis_start *s, bk_pt_px p, double t, double t_
 static bool improve_point(bk_branch *b, double window_px)
 {
     double a11 = 0, a12 = 0, a22 = 0, r1 = 0, r2 = 0;
-    for (int i = 0; i < BK_LIMBS_N; i++) {
+    for (int i = 0; i < BK_LIMBS; i++) {
         bk_axis_start *s = &b->start[i];
         s->to_branch_px = nearest_on(s, b->point, s->to_branch_px, -2 * window_px, 0.25 * window_px);
         const bk_pt_px q = bk_axis_start_at(s, s->to_branch_px);
@@ -115,28 +115,28 @@ static bool improve_point(bk_branch *b, double window_px)
     return true;
 }
 
-bk_status bk_branch_find(const bk_curve limb[BK_LIMBS_N], const size_t from[BK_LIMBS_N], double window_px,
+bk_status bk_branch_find(const bk_curve limb[BK_LIMBS], const size_t from[BK_LIMBS], double window_px,
                          bk_branch *out, bk_err *err)
 {
     memset(out, 0, sizeof *out);
-    for (int i = 0; i < BK_LIMBS_N; i++) {
+    for (int i = 0; i < BK_LIMBS; i++) {
         if (fit_start(&limb[i], from[i], window_px, &out->start[i], err) != BK_OK)
             return bk_fail_in(err, bk_limb_name(i));
-        out->point.x += limb[i].points[0].x / BK_LIMBS_N;
-        out->point.y += limb[i].points[0].y / BK_LIMBS_N;
+        out->point.x += limb[i].points[0].x / BK_LIMBS;
+        out->point.y += limb[i].points[0].y / BK_LIMBS;
     }
     for (int round = 0; round < 12; round++)
         if (!improve_point(out, window_px))
             return bk_fail(err, BK_E_NOTHING, "the three limbs run parallel, a branching was expected");
     double sum = 0, scatter = 0;
-    for (int i = 0; i < BK_LIMBS_N; i++) {
+    for (int i = 0; i < BK_LIMBS; i++) {
         const double d = bk_px_distance(out->point, bk_axis_start_at(&out->start[i], out->start[i].to_branch_px));
         sum += d * d;
         scatter += out->start[i].rms_px * out->start[i].rms_px;
     }
-    out->gap_px = sqrt(sum / BK_LIMBS_N);
+    out->gap_px = sqrt(sum / BK_LIMBS);
     /* three lines and two unknowns leave one degree of freedom: too few to trust the gap alone */
-    out->sd_px = sqrt(0.5 * sum + scatter / BK_LIMBS_N + 0.15 * 0.15);
+    out->sd_px = sqrt(0.5 * sum + scatter / BK_LIMBS + 0.15 * 0.15);
     return BK_OK;
 }
 
@@ -180,23 +180,23 @@ static bk_pt_px wall_point(const bk_tube *tube, size_t i, int side)
 }
 
 /* Samples of a tube that can matter near the branching: within four of its largest radii. */
-static size_t near_branch(const bk_tube tube[BK_LIMBS_N], int limb, double reach)
+static size_t near_branch(const bk_tube tube[BK_LIMBS], int limb, double reach)
 {
     double widest = 0;
-    for (int i = 0; i < BK_LIMBS_N; i++)
+    for (int i = 0; i < BK_LIMBS; i++)
         for (size_t k = 0; k < tube[i].axis.n && (double)k * tube[i].axis.step_px < 20; k++)
             widest = fmax(widest, tube[i].diameter_px[k]);
     const size_t n = (size_t)(reach * widest / tube[limb].axis.step_px) + 4;
     return n < tube[limb].axis.n ? n : tube[limb].axis.n;
 }
 
-size_t bk_tube_alone_from(const bk_tube tube[BK_LIMBS_N], int limb, double margin_px)
+size_t bk_tube_alone_from(const bk_tube tube[BK_LIMBS], int limb, double margin_px)
 {
     size_t first = 0;
     const size_t n = near_branch(tube, limb, 3);
     for (size_t i = 0; i < n; i++)
         for (int side = -1; side <= 1; side += 2)
-            for (int other = 0; other < BK_LIMBS_N; other++)
+            for (int other = 0; other < BK_LIMBS; other++)
                 if (other != limb &&
                     inside_tube(&tube[other], near_branch(tube, other, 4), wall_point(&tube[limb], i, side), margin_px))
                     first = i + 1;
@@ -208,22 +208,22 @@ typedef struct walls {
     size_t n;
 } walls;
 
-static bk_status collect_walls(const bk_tube tube[BK_LIMBS_N], bk_arena *arena, walls *out, bk_err *err)
+static bk_status collect_walls(const bk_tube tube[BK_LIMBS], bk_arena *arena, walls *out, bk_err *err)
 {
-    size_t near[BK_LIMBS_N], room = 0;
-    for (int i = 0; i < BK_LIMBS_N; i++) {
+    size_t near[BK_LIMBS], room = 0;
+    for (int i = 0; i < BK_LIMBS; i++) {
         near[i] = near_branch(tube, i, 2.5);
         room += 2 * near[i];
     }
     *out = (walls){BK_NEW(arena, room, bk_pt_px, err), 0};
     if (!out->points)
         return err ? err->status : BK_E_LIMIT;
-    for (int i = 0; i < BK_LIMBS_N; i++)
+    for (int i = 0; i < BK_LIMBS; i++)
         for (size_t k = 0; k < near[i]; k++)
             for (int side = -1; side <= 1; side += 2) {
                 const bk_pt_px p = wall_point(&tube[i], k, side);
                 bool covered = false;
-                for (int other = 0; other < BK_LIMBS_N && !covered; other++)
+                for (int other = 0; other < BK_LIMBS && !covered; other++)
                     covered = other != i && inside_tube(&tube[other], near[other], p, -0.02);
                 if (!covered)
                     out->points[out->n++] = p;
@@ -239,30 +239,38 @@ static double clearance(const walls *w, bk_pt_px c)
     return least;
 }
 
+/* In a straight tube every centre is as good as the next: a small price for leaving the branch point settles it. */
+static double circle_score(const walls *w, bk_pt_px c, bk_pt_px branch_point, double farthest)
+{
+    const double away = bk_px_distance(c, branch_point);
+    return away <= farthest ? clearance(w, c) - 0.03 * away : 0;
+}
+
 static void grow_circle(const walls *w, bk_pt_px branch_point, bk_core *out)
 {
     out->centre = branch_point;
-    out->radius_px = clearance(w, branch_point);
-    const double farthest = 0.5 * out->radius_px;
-    for (double step = 0.25 * out->radius_px; step > 0.01;) {
+    const double first = clearance(w, branch_point), farthest = 0.5 * first;
+    double score = first;
+    for (double step = 0.25 * first; step > 0.01;) {
         bk_pt_px best = out->centre;
-        double most = out->radius_px;
+        double most = score;
         for (int d = 0; d < 8; d++) {
             const double angle = d * 0.78539816339744831;
             const bk_pt_px c = {out->centre.x + step * cos(angle), out->centre.y + step * sin(angle)};
-            const double r = bk_px_distance(c, branch_point) <= farthest ? clearance(w, c) : 0;
-            if (r > most) {
-                most = r;
+            const double s = circle_score(w, c, branch_point, farthest);
+            if (s > most) {
+                most = s;
                 best = c;
             }
         }
-        if (most > out->radius_px) {
-            out->radius_px = most;
+        if (most > score) {
+            score = most;
             out->centre = best;
         } else {
             step *= 0.5;
         }
     }
+    out->radius_px = clearance(w, out->centre);
 }
 
 static double leaves_circle(const bk_curve *axis, const bk_core *core)
@@ -280,7 +288,7 @@ static double leaves_circle(const bk_curve *axis, const bk_core *core)
 }
 
 /* The crotch: of the wall points of distal main vessel and side branch that face each other, the nearest one. */
-static bk_pt_px find_carina(const bk_tube tube[BK_LIMBS_N], bk_pt_px branch_point)
+static bk_pt_px find_carina(const bk_tube tube[BK_LIMBS], bk_pt_px branch_point)
 {
     const size_t near[2] = {near_branch(tube, BK_DISTAL, 4), near_branch(tube, BK_SIDE, 4)};
     const bk_curve *d = &tube[BK_DISTAL].axis, *s = &tube[BK_SIDE].axis;
@@ -302,7 +310,7 @@ static bk_pt_px find_carina(const bk_tube tube[BK_LIMBS_N], bk_pt_px branch_poin
     return best;
 }
 
-bk_status bk_core_find(const bk_tube tube[BK_LIMBS_N], bk_pt_px branch_point, bk_arena *arena, bk_core *out,
+bk_status bk_core_find(const bk_tube tube[BK_LIMBS], bk_pt_px branch_point, bk_arena *arena, bk_core *out,
                        bk_err *err)
 {
     walls w;
@@ -312,7 +320,7 @@ bk_status bk_core_find(const bk_tube tube[BK_LIMBS_N], bk_pt_px branch_point, bk
         status = bk_fail(err, BK_E_NOTHING, "no vessel wall was found around the branch point");
     if (status == BK_OK) {
         grow_circle(&w, branch_point, out);
-        for (int i = 0; i < BK_LIMBS_N; i++)
+        for (int i = 0; i < BK_LIMBS; i++)
             out->ostium_px[i] = leaves_circle(&tube[i].axis, out);
         out->carina = find_carina(tube, branch_point);
     }

@@ -18,7 +18,7 @@ typedef struct bk_branch {
     bk_pt_px point;
     double sd_px;  /* of each coordinate */
     double gap_px; /* RMS distance of the three continued axes from the point */
-    bk_axis_start start[BK_LIMBS_N];
+    bk_axis_start start[BK_LIMBS];
 } bk_branch;
 
 /**
@@ -30,7 +30,7 @@ typedef struct bk_branch {
  * contract's definition.
  * Errors: BK_E_NOTHING when the axes are parallel or too short.
  */
-bk_status bk_branch_find(const bk_curve limb[BK_LIMBS_N], const size_t from[BK_LIMBS_N], double window_px,
+bk_status bk_branch_find(const bk_curve limb[BK_LIMBS], const size_t from[BK_LIMBS], double window_px,
                          bk_branch *out, bk_err *err) BK_MUST_CHECK;
 
 /** The axis of one limb from the branch point outwards (arc length 0 = nearest to the branch point). */
@@ -44,12 +44,12 @@ typedef struct bk_tube {
 } bk_tube;
 
 /** First sample from which on the scan line of a tube, widened by margin_px, touches none of the other two. */
-size_t bk_tube_alone_from(const bk_tube tube[BK_LIMBS_N], int limb, double margin_px);
+size_t bk_tube_alone_from(const bk_tube tube[BK_LIMBS], int limb, double margin_px);
 
 typedef struct bk_core {
     bk_pt_px centre;
     double radius_px;
-    double ostium_px[BK_LIMBS_N]; /* arc length at which each axis leaves the circle */
+    double ostium_px[BK_LIMBS]; /* arc length at which each axis leaves the circle */
     bk_pt_px carina;              /* the wall point between distal main vessel and side branch nearest to the branch point */
 } bk_core;
 
@@ -60,7 +60,7 @@ typedef struct bk_core {
  *         (pattern search, at most half its first radius) until its nearest wall point is as far as possible.
  * Source: definition in the contract (largest inscribed circle); construction our own.
  */
-bk_status bk_core_find(const bk_tube tube[BK_LIMBS_N], bk_pt_px branch_point, bk_arena *arena, bk_core *out,
+bk_status bk_core_find(const bk_tube tube[BK_LIMBS], bk_pt_px branch_point, bk_arena *arena, bk_core *out,
                        bk_err *err) BK_MUST_CHECK;
 
 #endif

@@ -12,7 +12,7 @@ static double ostial_reference(const bk_segment *s)
 }
 
 /* What the law expects of one limb, given the other two, with its SD by numerical propagation. */
-static bk_qty expected(const bk_segment segment[BK_LIMBS_N], int limb, bk_branching_law law)
+static bk_qty expected(const bk_segment segment[BK_LIMBS], int limb, bk_branching_law law)
 {
     const int a = limb == BK_PROXIMAL ? BK_DISTAL : BK_PROXIMAL, b = limb == BK_SIDE ? BK_DISTAL : BK_SIDE;
     const double da = ostial_reference(&segment[a]), db = ostial_reference(&segment[b]);
@@ -48,10 +48,10 @@ static void complete(bk_segment *s, bk_qty by_law)
 
 void bk_law_check(bk_bifurcation *b, bk_branching_law law)
 {
-    bk_qty by_law[BK_LIMBS_N];
-    for (int i = 0; i < BK_LIMBS_N; i++)
+    bk_qty by_law[BK_LIMBS];
+    for (int i = 0; i < BK_LIMBS; i++)
         by_law[i] = expected(b->segment, i, law);
-    for (int i = 0; i < BK_LIMBS_N; i++) {
+    for (int i = 0; i < BK_LIMBS; i++) {
         bk_segment *s = &b->segment[i];
         s->reference_by_law_mm = by_law[i];
         if (!bk_has(by_law[i]))

@@ -17,15 +17,10 @@
 
 #define AXIS_STEP_PX 0.5
 #define EDGE_BLUR_PX 1.0   /* smoothing before edges are looked for */
+#define CLICK_SD_PX 0.5    /* where a click ends the measured range */
 #define WINDOW_MM 9.0      /* stretch of axis that is continued to the branch point */
 #define ASSUMED_SCATTER 0.12 /* part of the detected intensity; a wrong guess of 0.1 moves diameters by 0.015 mm */
 #define DEFAULT_PSF_MM 0.13 /* Gaussian SD of a room's blur at the patient, when the file does not tell */
-
-const char *bk_limb_name(int limb)
-{
-    static const char *const names[BK_LIMBS_N] = {"proximal", "distal", "side"};
-    return names[limb];
-}
 
 /* Everything known about the three limbs while it is being improved. */
 typedef struct work {
@@ -34,13 +29,13 @@ typedef struct work {
     bk_image log_image, edge_image; /* the second is smoothed by EDGE_BLUR_PX */
     bk_edge_table edge_table;
     double psf_px;
-    bk_curve axis[BK_LIMBS_N]; /* from the branch point outwards once it is known */
-    double *radius_px[BK_LIMBS_N];
-    size_t first[BK_LIMBS_N];  /* sample of axis where limb.axis begins */
-    size_t alone[BK_LIMBS_N];  /* first sample of limb that stands clear of the other limbs */
-    bk_lumen_limb limb[BK_LIMBS_N];
+    bk_curve axis[BK_LIMBS]; /* from the branch point outwards once it is known */
+    double *radius_px[BK_LIMBS];
+    size_t first[BK_LIMBS];  /* sample of axis where limb.axis begins */
+    size_t alone[BK_LIMBS];  /* first sample of limb that stands clear of the other limbs */
+    bk_lumen_limb limb[BK_LIMBS];
     bk_branch branch;
-    bk_tube tube[BK_LIMBS_N];
+    bk_tube tube[BK_LIMBS];
     bk_core core;
 } work;
 
@@ -75,11 +70,11 @@ static bk_status spread_radii(work *w, int i, double lead_px, bk_err *err)
 /* Branch point from the present axes; then every axis begins there. */
 static bk_status rebase(work *w, bk_err *err)
 {
-    bk_curve present[BK_LIMBS_N];
-    for (int i = 0; i < BK_LIMBS_N; i++)
+    bk_curve present[BK_LIMBS];
+    for (int i = 0; i < BK_LIMBS; i++)
         present[i] = (bk_curve){w->limb[i].axis, w->limb[i].n, w->limb[i].step_px};
     bk_status status = bk_branch_find(present, w->alone, WINDOW_MM / w->in->mm_per_px, &w->branch, err);
-    for (int i = 0; status == BK_OK && i < BK_LIMBS_N; i++) {
+    for (int i = 0; status == BK_OK && i < BK_LIMBS; i++) {
         status = bk_branch_axis(&w->branch, i, &present[i], w->alone[i], AXIS_STEP_PX, w->arena, &w->axis[i], err);
         /* arc length, on the new axis, of the limb's sample 0 */
         const double lead = -w->branch.start[i].to_branch_px - (double)w->alone[i] * w->limb[i].step_px;
@@ -91,7 +86,7 @@ static bk_status rebase(work *w, bk_err *err)
 
 static bk_status make_tubes(work *w, bk_err *err)
 {
-    for (int i = 0; i < BK_LIMBS_N; i++) {
+    for (int i = 0; i < BK_LIMBS; i++) {
         double *diameter = BK_NEW(w->arena, w->axis[i].n, double, err);
         if (!diameter)
             return err ? err->status : BK_E_LIMIT;
@@ -107,7 +102,7 @@ static bk_status first_look(work *w, const bk_trace *trace, bk_err *err)
 {
     bk_status status = BK_OK;
     const double parent_px = 2 * trace->radius_px[BK_PROXIMAL][trace->limb[BK_PROXIMAL].n / 2];
-    for (int i = 0; status == BK_OK && i < BK_LIMBS_N; i++) {
+    for (int i = 0; status == BK_OK && i < BK_LIMBS; i++) {
         w->axis[i] = trace->limb[i];
         w->radius_px[i] = trace->radius_px[i];
         w->first[i] = 0;
@@ -125,7 +120,7 @@ static bk_status second_look(work *w, bk_err *err)
     bk_status status = rebase(w, err);
     if (status == BK_OK)
         status = make_tubes(w, err);
-    for (int i = 0; status == BK_OK && i < BK_LIMBS_N; i++) {
+    for (int i = 0; status == BK_OK && i < BK_LIMBS; i++) {
         const size_t first = (size_t)(w->core.ostium_px[i] / w->axis[i].step_px);
         const size_t alone = bk_tube_alone_from(w->tube, i, 1.0);
         if (w->axis[i].n < first + 24)
@@ -145,11 +140,11 @@ static bk_status second_look(work *w, bk_err *err)
 /* The model fit on the original pixels, started from the edges. Where densities cannot be used the edges stand. */
 static bk_status fit_density(work *w, bk_bifurcation *out, bk_err *err)
 {
-    bk_lumen_start start[BK_LIMBS_N];
+    bk_lumen_start start[BK_LIMBS];
     bk_lumen_fit *fit = BK_NEW(w->arena, 1, bk_lumen_fit, err);
     if (!fit)
         return err ? err->status : BK_E_LIMIT;
-    for (int i = 0; i < BK_LIMBS_N; i++)
+    for (int i = 0; i < BK_LIMBS; i++)
         start[i] = (bk_lumen_start){w->axis[i].points, w->tube[i].diameter_px, w->axis[i].n, w->axis[i].step_px,
                                     w->core.ostium_px[i]};
     const bk_lumen_options options = {.mm_per_px = w->in->mm_per_px, .scatter_fraction = ASSUMED_SCATTER,
@@ -163,13 +158,13 @@ static bk_status fit_density(work *w, bk_bifurcation *out, bk_err *err)
     if (status != BK_OK)
         return bk_fail(err, status, "%s", reason.message);
     double contrast = 0;
-    for (int i = 0; i < BK_LIMBS_N; i++) {
+    for (int i = 0; i < BK_LIMBS; i++) {
         const size_t first = (size_t)lround(fit->limb[i].first_px / w->axis[i].step_px);
         const size_t clear = w->first[i] + w->alone[i];
         w->limb[i] = fit->limb[i];
         w->first[i] = first;
         w->alone[i] = clear > first ? clear - first : 0;
-        contrast += fit->limb[i].density_per_px / w->in->mm_per_px / BK_LIMBS_N;
+        contrast += fit->limb[i].density_per_px / w->in->mm_per_px / BK_LIMBS;
     }
     out->by_density = true;
     out->contrast_per_mm = contrast;
@@ -177,27 +172,27 @@ static bk_status fit_density(work *w, bk_bifurcation *out, bk_err *err)
     return BK_OK;
 }
 
-static bk_status numbers_of_limbs(work *w, bk_bifurcation *out, bk_reference line[BK_LIMBS_N], bk_err *err)
+static bk_status numbers_of_limbs(work *w, bk_bifurcation *out, bk_reference line[BK_LIMBS], bk_err *err)
 {
     bk_status status = BK_OK;
-    for (int i = 0; status == BK_OK && i < BK_LIMBS_N; i++) {
+    for (int i = 0; status == BK_OK && i < BK_LIMBS; i++) {
         const double origin = -w->branch.start[i].to_branch_px - (double)w->alone[i] * w->limb[i].step_px;
         const bk_segment_input input = {&w->limb[i], origin, w->core.ostium_px[i], w->in->mm_per_px};
         status = bk_segment_measure(&input, w->arena, &out->segment[i], &line[i], err);
         if (status != BK_OK)
             return bk_fail_in(err, bk_limb_name(i));
-        out->segment[i].length_mm.sd = w->branch.sd_px * w->in->mm_per_px;
+        out->segment[i].length_mm.sd = hypot(w->branch.sd_px, CLICK_SD_PX) * w->in->mm_per_px;
     }
     return status;
 }
 
 /* The core against the core that the healthy references would make on the same axes. */
-static bk_status numbers_of_core(work *w, bk_bifurcation *out, const bk_reference line[BK_LIMBS_N], bk_err *err)
+static bk_status numbers_of_core(work *w, bk_bifurcation *out, const bk_reference line[BK_LIMBS], bk_err *err)
 {
     const double mm = w->in->mm_per_px;
-    bk_tube healthy[BK_LIMBS_N];
+    bk_tube healthy[BK_LIMBS];
     bk_core ideal;
-    for (int i = 0; i < BK_LIMBS_N; i++) {
+    for (int i = 0; i < BK_LIMBS; i++) {
         double *diameter = BK_NEW(w->arena, w->axis[i].n, double, err);
         if (!diameter)
             return err ? err->status : BK_E_LIMIT;
@@ -231,7 +226,7 @@ static void numbers_of_branching(const work *w, bk_bifurcation *out)
     out->distal_side_deg = bk_projected_angle(&axis[BK_DISTAL], &axis[BK_SIDE], o, chord, sd);
     out->proximal_side_deg = bk_projected_angle(&axis[BK_PROXIMAL], &axis[BK_SIDE], o, chord, sd);
     out->proximal_distal_deg = bk_projected_angle(&axis[BK_PROXIMAL], &axis[BK_DISTAL], o, chord, sd);
-    for (int i = 0; i < BK_LIMBS_N; i++)
+    for (int i = 0; i < BK_LIMBS; i++)
         if ((double)axis[i].n * axis[i].step_px < chord)
             bk_bifurcation_warn(out, "short_chord", "the %s limb is shorter than the %.0f mm over which angles are taken",
                                 bk_limb_name(i), BK_ANGLE_CHORD_MM);
@@ -239,8 +234,8 @@ static void numbers_of_branching(const work *w, bk_bifurcation *out)
 
 static bk_status numbers(work *w, bk_bifurcation *out, bk_err *err)
 {
-    bk_reference line[BK_LIMBS_N];
-    bk_qty stenosis[BK_LIMBS_N];
+    bk_reference line[BK_LIMBS];
+    bk_qty stenosis[BK_LIMBS];
     bk_status status = numbers_of_limbs(w, out, line, err);
     if (status == BK_OK)
         status = numbers_of_core(w, out, line, err);
@@ -248,7 +243,7 @@ static bk_status numbers(work *w, bk_bifurcation *out, bk_err *err)
         return status;
     bk_law_check(out, w->in->law);
     numbers_of_branching(w, out);
-    for (int i = 0; i < BK_LIMBS_N; i++)
+    for (int i = 0; i < BK_LIMBS; i++)
         stenosis[i] = out->segment[i].stenosis_pct;
     bk_medina_classify(stenosis, w->in->medina_threshold_pct, out->medina, out->medina_way, &out->medina_ways_n);
     out->psf_px = w->psf_px;
@@ -257,7 +252,7 @@ static bk_status numbers(work *w, bk_bifurcation *out, bk_err *err)
 
 static bk_status check_input(const bk_measure_input *input, bk_err *err)
 {
-    for (int i = 0; i < BK_LIMBS_N; i++) {
+    for (int i = 0; i < BK_LIMBS; i++) {
         const bk_pt_px c = input->click[i];
         if (!(c.x >= 0 && c.y >= 0 && c.x <= input->intensity->cols - 1 && c.y <= input->intensity->rows - 1))
             return bk_fail(err, BK_E_USAGE, "the %s click lies at %.1f,%.1f, inside 0..%d,0..%d was expected",

@@ -11,18 +11,18 @@ static double chance_over(bk_qty stenosis_pct, double threshold_pct)
     return bk_normal_cdf((stenosis_pct.value - threshold_pct) / sd);
 }
 
-void bk_medina_classify(const bk_qty stenosis_pct[BK_LIMBS_N], double threshold_pct, int digits[BK_LIMBS_N],
+void bk_medina_classify(const bk_qty stenosis_pct[BK_LIMBS], double threshold_pct, int digits[BK_LIMBS],
                         bk_medina_way ways[BK_MEDINA_WAYS], int *ways_n)
 {
-    double over[BK_LIMBS_N];
-    for (int i = 0; i < BK_LIMBS_N; i++) {
+    double over[BK_LIMBS];
+    for (int i = 0; i < BK_LIMBS; i++) {
         over[i] = chance_over(stenosis_pct[i], threshold_pct);
         digits[i] = stenosis_pct[i].value >= threshold_pct;
     }
     *ways_n = 0;
     for (int code = 0; code < BK_MEDINA_WAYS; code++) {
         bk_medina_way way = {.probability_pct = 100};
-        for (int i = 0; i < BK_LIMBS_N; i++) {
+        for (int i = 0; i < BK_LIMBS; i++) {
             way.digits[i] = (code >> i) & 1;
             way.probability_pct *= way.digits[i] ? over[i] : 1 - over[i];
         }

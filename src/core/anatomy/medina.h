@@ -10,7 +10,7 @@
  * taken as independent normals with their SD; classes under 1 % are left out. Stenosis in percent.
  * Source: Medina et al., Rev Esp Cardiol 2006;59:183 (from memory) for the class; probabilities our own.
  */
-void bk_medina_classify(const bk_qty stenosis_pct[BK_LIMBS_N], double threshold_pct, int digits[BK_LIMBS_N],
+void bk_medina_classify(const bk_qty stenosis_pct[BK_LIMBS], double threshold_pct, int digits[BK_LIMBS],
                         bk_medina_way ways[BK_MEDINA_WAYS], int *ways_n);
 
 #endif

@@ -25,7 +25,7 @@ static int32_t clamp_index(double v, int32_t n)
 static region region_of(const bk_measure_input *input)
 {
     double left = INFINITY, right = -INFINITY, top = INFINITY, bottom = -INFINITY;
-    for (int i = 0; i < BK_LIMBS_N; i++) {
+    for (int i = 0; i < BK_LIMBS; i++) {
         left = fmin(left, input->click[i].x);
         right = fmax(right, input->click[i].x);
         top = fmin(top, input->click[i].y);
@@ -153,11 +153,11 @@ static double limb_strength(const bk_ridge *ridge, const bk_curve *limb, float *
 static bk_status cut_limbs(const bk_path *along, size_t parting, const bk_path *off, const bk_ridge *ridge,
                            double mm_per_px, bk_arena *arena, bk_trace *out, bk_err *err)
 {
-    const bk_path *path[BK_LIMBS_N] = {along, along, off};
-    const size_t from[BK_LIMBS_N] = {parting, parting, 0}, to[BK_LIMBS_N] = {0, along->n - 1, off->n - 1};
+    const bk_path *path[BK_LIMBS] = {along, along, off};
+    const size_t from[BK_LIMBS] = {parting, parting, 0}, to[BK_LIMBS] = {0, along->n - 1, off->n - 1};
     const size_t shortest = (size_t)fmax(3 / mm_per_px, 8);
     bk_status status = BK_OK;
-    for (int i = 0; status == BK_OK && i < BK_LIMBS_N; i++) {
+    for (int i = 0; status == BK_OK && i < BK_LIMBS; i++) {
         const size_t length = from[i] < to[i] ? to[i] - from[i] : from[i] - to[i];
         if (length < shortest)
             return bk_fail(err, BK_E_NOTHING,
@@ -282,9 +282,9 @@ static bk_status follow_ridges(const bk_ridge *ridge, const region *where, const
     float *scratch = BK_NEW(arena, (size_t)where->rows * (size_t)where->cols, float, err);
     if (!scratch || bk_image_new(where->rows, where->cols, arena, &cost, err) != BK_OK)
         return err ? err->status : BK_E_LIMIT;
-    bk_pt_px click[BK_LIMBS_N];
+    bk_pt_px click[BK_LIMBS];
     double wanted = INFINITY;
-    for (int i = 0; i < BK_LIMBS_N; i++) {
+    for (int i = 0; i < BK_LIMBS; i++) {
         const bk_pt_px local = {input->click[i].x - where->col0, input->click[i].y - where->row0};
         click[i] = snapped(&ridge->strength, local);
         wanted = fmin(wanted, (double)bk_image_at(&ridge->strength, (int32_t)click[i].y, (int32_t)click[i].x));
@@ -300,7 +300,7 @@ static bk_status follow_ridges(const bk_ridge *ridge, const region *where, const
     if (status == BK_OK)
         status = cut_limbs(&along, parting, &off, ridge, input->mm_per_px, arena, out, err);
     out->contrast = INFINITY;
-    for (int i = 0; status == BK_OK && i < BK_LIMBS_N; i++) {
+    for (int i = 0; status == BK_OK && i < BK_LIMBS; i++) {
         const double ratio = limb_strength(ridge, &out->limb[i], scratch) / fmax(around, 1e-9);
         out->contrast = fmin(out->contrast, ratio);
         if (ratio < NO_LUMEN_RATIO)
@@ -324,7 +324,7 @@ bk_status bk_trace_limbs(const bk_image *log_image, const bk_measure_input *inpu
         status = bk_ridge_filter(&part, sigma_px, scales, arena, &ridge, err);
     if (status == BK_OK)
         status = follow_ridges(&ridge, &where, input, arena, out, err);
-    for (int i = 0; status == BK_OK && i < BK_LIMBS_N; i++)
+    for (int i = 0; status == BK_OK && i < BK_LIMBS; i++)
         for (size_t k = 0; k < out->limb[i].n; k++) {
             out->limb[i].points[k].x += where.col0;
             out->limb[i].points[k].y += where.row0;

@@ -6,8 +6,8 @@
 #include "core/anatomy/bifurcation.h"
 
 typedef struct bk_trace {
-    bk_curve limb[BK_LIMBS_N];       /* each from where the paths part, outwards to its click */
-    double *radius_px[BK_LIMBS_N];   /* rough lumen radius at each point */
+    bk_curve limb[BK_LIMBS];       /* each from where the paths part, outwards to its click */
+    double *radius_px[BK_LIMBS];   /* rough lumen radius at each point */
     double contrast;                 /* weakest limb's median ridge strength over that of the surroundings */
 } bk_trace;
 

@@ -1,0 +1,23 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Answers: pure functions of a case. */
+#ifndef BK_APP_ASK_H
+#define BK_APP_ASK_H
+
+#include "base/json.h"
+
+typedef struct bk_ask {
+    const char *topic;
+    const char *const *what_if; /* PATH=VALUE, applied to a copy */
+    int what_if_n;
+} bk_ask;
+
+/** Topics that can be asked, NULL-ended. */
+extern const char *const bk_ask_topics[];
+
+/**
+ * Answer a topic from a case document as branchkeep.answer/1. The case is not changed.
+ * Errors: BK_E_USAGE unknown topic; BK_E_DATA the case, with the what-ifs, does not pass its checks.
+ */
+bk_status bk_app_ask(const bk_ask *ask, const bk_json *case_doc, bk_json **out, bk_err *err) BK_MUST_CHECK;
+
+#endif
