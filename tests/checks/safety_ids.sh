@@ -7,8 +7,8 @@ rows=$(grep -E '^\| H[0-9]+ ' $log)
 known=$(echo "$rows" | sed 's/^| \(H[0-9]*\) .*/\1/')
 {
     echo "$known" | sort | uniq -d | sed 's/$/ is used twice/'
-    echo "$rows" | grep -vE '\| *(`[a-z_/.]+`(, )?)+ *\|$|\| open: [^|`]+\|$' | sed 's/ | .*/: the last column holds neither tests nor "open: reason"/'
-    for test in $(echo "$rows" | grep -oE '`[a-z_/.]+`' | tr -d '`' | sort -u); do
+    echo "$rows" | grep -vE '\| *(`[a-z0-9_/.]+`(, )?)+ *\|$|\| open: [^|`]+\|$' | sed 's/ | .*/: the last column holds neither tests nor "open: reason"/'
+    for test in $(echo "$rows" | grep -oE '`[a-z0-9_/.]+`' | tr -d '`' | sort -u); do
         case $test in
         validation/*) [ -e "$test" ] ;;
         *.sh) [ -e "tests/$test" ] ;;
