@@ -6,9 +6,9 @@
 
 #define ALIGN ((size_t)16)
 #ifdef BK_ARENA_DEBUG
-#define BLOCK_MIN ((size_t)0)
+static const size_t block_min = 0; /* every request its own malloc */
 #else
-#define BLOCK_MIN ((size_t)64 * 1024)
+static const size_t block_min = (size_t)64 * 1024;
 #endif
 
 struct bk_arena_block {
@@ -38,7 +38,7 @@ void bk_arena_clear(bk_arena *arena)
 
 static bk_arena_block *add_block(bk_arena *arena, size_t need)
 {
-    const size_t size = need > BLOCK_MIN ? need : BLOCK_MIN;
+    const size_t size = need > block_min ? need : block_min;
     bk_arena_block *block = malloc(sizeof *block + size);
     if (!block)
         return NULL;
@@ -66,7 +66,7 @@ void *bk_arena_alloc(bk_arena *arena, size_t n, size_t size, bk_err *err)
         return NULL;
     }
     bk_arena_block *block = arena->top;
-    if (!block || BLOCK_MIN == 0 || block->size - block->used < bytes)
+    if (!block || block->size - block->used < bytes)
         block = add_block(arena, bytes);
     if (!block) {
         bk_fail(err, BK_E_INTERNAL, "out of memory at %zu bytes", bytes);
