@@ -100,11 +100,10 @@ bk_status compress(const bk_dicom_out &what, const Bytes &raw, int quality, Byte
     return BK_OK;
 }
 
-/* The quality whose ratio on this frame is nearest to the one asked for: bytes grow with quality, so by
- * bisection. */
+/* The best quality whose ratio on this frame reaches the one asked for: bytes grow with quality, so by bisection. */
 bk_status find_quality(const bk_dicom_out &what, const Bytes &raw, int *quality, bk_err *err)
 {
-    int low = 1, high = 100; /* low is small enough, unless even 1 is not; high is the next candidate above */
+    int low = 1, high = 100; /* low reaches it, unless even 1 does not */
     const double wanted = static_cast<double>(raw.size()) / what.jpeg_ratio;
     Bytes bytes;
     while (low < high) {
