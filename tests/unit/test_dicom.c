@@ -627,6 +627,68 @@ static void test_dicom__shutter_and_flip_are_told(void **state)
     free(b.bytes);
 }
 
+static void test_dicom__doubtful_attributes_warn(void **state)
+{
+    (void)state;
+    builder b = {0};
+    bk_dicom_info info;
+    static const uint8_t px[16] = {0};
+    begin_file(&b, SYNTAX_EXPLICIT);
+    put_text(&b, 0x00181110, "DS", "1000");
+    put_text(&b, 0x00181114, "DS", "1.25"); /* defined as SID over SOD */
+    put_text(&b, 0x00181520, "DS", "0\\2\\4\\6");
+    put_image(&b, (image_form){2, 2, 8, 8, 7, 0, "4", NULL});
+    put_text(&b, 0x00281040, "CS", "LOG");
+    open_sequence(&b, 0x00283000);
+    put_head(&b, 0x00283002, "US", 6);
+    put_u16(&b, 256);
+    put_u16(&b, 0);
+    put_u16(&b, 16);
+    put_head(&b, 0x00283006, "US", 4); /* two entries of 256 */
+    put_u32(&b, 0);
+    close_sequence(&b);
+    put_head(&b, 0x00286040, "US", 4);
+    put_u16(&b, 3);
+    put_u16(&b, 9); /* beyond the last frame */
+    put_native(&b, "OB", px, 16);
+    bk_dicom *file = open_built(&b, &info);
+    assert_near(info.sod_mm, 800, 0);
+    assert_true(warned(&info, "sod_from_ermf") && warned(&info, "moving_view"));
+    assert_true(warned(&info, "modality_lut") && warned(&info, "log_without_lut") && !info.has_modality_lut);
+    assert_true(warned(&info, "r_wave") && info.r_waves_n == 1);
+    bk_dicom_close(file);
+    free(b.bytes);
+}
+
+/* 8-bit entries, two to a word (PS3.3 C.11.1.1); values beyond the LUT take its ends. */
+static void test_dicom__packed_lut_is_unpacked(void **state)
+{
+    (void)state;
+    builder b = {0};
+    bk_dicom_info info;
+    static const uint8_t px[4] = {0};
+    begin_file(&b, SYNTAX_EXPLICIT);
+    put_image(&b, (image_form){2, 2, 8, 8, 7, 0, NULL, NULL});
+    open_sequence(&b, 0x00283000);
+    put_head(&b, 0x00283002, "US", 6);
+    put_u16(&b, 4);
+    put_u16(&b, 10);
+    put_u16(&b, 8);
+    put_head(&b, 0x00283006, "OW", 4);
+    put_bytes(&b, "\x05\x06\x07\x08", 4);
+    close_sequence(&b);
+    put_native(&b, "OB", px, 4);
+    bk_dicom *file = open_built(&b, &info);
+    static float values[256];
+    bk_err err = {0};
+    assert_int_equal(bk_dicom_modality_values(file, values, 256, &err), BK_OK);
+    const int at[] = {0, 10, 11, 12, 13, 255}, wanted[] = {5, 5, 6, 7, 8, 8};
+    for (size_t i = 0; i < 6; i++)
+        assert_near((double)values[at[i]], wanted[i], 0);
+    bk_dicom_close(file);
+    free(b.bytes);
+}
+
 /* ---- fragments ---- */
 
 /* A frame of RLE: one segment for 8 bits (PS3.5 annex G), all pixels alike, padded to an even length. */
@@ -1146,6 +1208,8 @@ int main(void)
         cmocka_unit_test(test_dicom__frame_times_follow_the_pointer),
         cmocka_unit_test(test_dicom__enhanced_geometry_is_in_groups),
         cmocka_unit_test(test_dicom__shutter_and_flip_are_told),
+        cmocka_unit_test(test_dicom__doubtful_attributes_warn),
+        cmocka_unit_test(test_dicom__packed_lut_is_unpacked),
         cmocka_unit_test(test_dicom__fragments_of_odd_length),
         cmocka_unit_test(test_dicom__frames_in_several_fragments),
         cmocka_unit_test(test_dicom__a_cut_between_fragments_is_not_a_whole_frame),
