@@ -34,7 +34,8 @@ static void put_shutter(bk_json *object, const bk_dicom_info *info)
         bk_json_put_null(object, "shutter_px");
         return;
     }
-    const double edges[4] = {info->shutter_left, info->shutter_top, info->shutter_right, info->shutter_bottom};
+    const double edges[4] = {info->shutter_left, info->shutter_top, info->shutter_right,
+                             info->shutter_bottom};
     bk_json_put_reals(object, "shutter_px", edges, 4, 0);
 }
 
@@ -116,7 +117,8 @@ static void put_geometry(bk_json *object, const bk_dicom_info *info)
     /* as the contract defines it; distances the wrong way round give none */
     const bool usable = info->sod_mm < info->sid_mm;
     bk_json_put_real(object, "mm_per_px_isocentre",
-                     usable ? bk_round_to(info->imager_spacing_mm[1] * info->sod_mm / info->sid_mm, 9) : (double)NAN);
+                     usable ? bk_round_to(info->imager_spacing_mm[1] * info->sod_mm / info->sid_mm, 9)
+                            : (double)NAN);
     put_shutter(object, info);
 }
 
@@ -190,10 +192,12 @@ static bk_status picture(bk_dicom *file, int32_t frame, const bk_window *window,
     return status;
 }
 
-bk_status bk_frames_picture(const char *path, int32_t frame, const bk_window *window, const char *png, bk_err *err)
+bk_status bk_frames_picture(const char *path, int32_t frame, const bk_window *window, const char *png,
+                            bk_err *err)
 {
     if (window && !(window->width >= 1))
-        return bk_fail(err, BK_E_USAGE, "a window of width %g was found, 1 or more was expected", window->width);
+        return bk_fail(err, BK_E_USAGE, "a window of width %g was found, 1 or more was expected",
+                       window->width);
     bk_dicom *file;
     bk_status status = bk_dicom_open(path, &file, err);
     if (status != BK_OK)

@@ -28,4 +28,5 @@ static bk_status run(int argc, char **argv, bk_err *err)
 }
 
 const bk_command bk_cmd_frame = {"frame", "FILE.dcm --frame K --png OUT.png [--window C,W]",
-                                 "write one frame as a PNG: 16-bit stored values, or 8-bit with a window", run};
+                                 "write one frame as a PNG: 16-bit stored values, or 8-bit with a window",
+                                 run};

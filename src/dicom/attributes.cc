@@ -32,7 +32,8 @@ void warn(bk_dicom_info *info, const char *code, const char *format, ...)
             *p = '?';
 }
 
-/* Longer than any list of values we read (100 000 frame times); a hostile one would be split into millions. */
+/* Longer than any list of values we read (100 000 frame times); a hostile one would be split into millions.
+ */
 static constexpr Uint32 text_bytes_max = 2 * 1024 * 1024;
 
 std::string trimmed(const std::string &text)
@@ -115,8 +116,8 @@ bool binary_values(DcmElement *element, std::vector<double> *out)
 void warn_bad_number(bk_dicom_info *info, const DcmTagKey &key, const std::string &found)
 {
     DcmTag tag(key);
-    warn(info, "bad_number", "%s: \"%.40s\" was found, a number was expected; taken as absent", tag.getTagName(),
-         found.c_str());
+    warn(info, "bad_number", "%s: \"%.40s\" was found, a number was expected; taken as absent",
+         tag.getTagName(), found.c_str());
 }
 
 } // namespace
@@ -153,8 +154,8 @@ double Attributes::positive(const DcmTagKey &tag) const
     if (std::isnan(value) || value > 0)
         return value;
     DcmTag named(tag);
-    warn(info_, "not_positive", "%s: %g was found, a value above 0 was expected; taken as absent", named.getTagName(),
-         value);
+    warn(info_, "not_positive", "%s: %g was found, a value above 0 was expected; taken as absent",
+         named.getTagName(), value);
     return NAN;
 }
 

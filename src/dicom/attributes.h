@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Values of one data set or item, read forgivingly and never guessed: what is absent is NaN, "" or the fallback;
-   what is there but malformed is the same, with a warning that names the attribute. */
+/* Values of one data set or item, read forgivingly and never guessed: what is absent is NaN, "" or the
+   fallback; what is there but malformed is the same, with a warning that names the attribute. */
 #ifndef BK_DICOM_ATTRIBUTES_H
 #define BK_DICOM_ATTRIBUTES_H
 

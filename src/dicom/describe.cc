@@ -24,8 +24,9 @@ bk_status read_size(const Attributes &in, PixelForm *form, bk_err *err)
 {
     const long rows = in.integer(DCM_Rows, 0), cols = in.integer(DCM_Columns, 0);
     if (rows < 1 || cols < 1 || rows > BK_DICOM_SIDE_MAX || cols > BK_DICOM_SIDE_MAX)
-        return bk_fail(err, BK_E_DATA, "an image of %ld rows and %ld columns was found, 1 to %d of each were expected",
-                       rows, cols, BK_DICOM_SIDE_MAX);
+        return bk_fail(err, BK_E_DATA,
+                       "an image of %ld rows and %ld columns was found, 1 to %d of each were expected", rows,
+                       cols, BK_DICOM_SIDE_MAX);
     form->rows = static_cast<int32_t>(rows);
     form->cols = static_cast<int32_t>(cols);
     return BK_OK;
@@ -35,7 +36,8 @@ bk_status read_frame_count(const Attributes &in, PixelForm *form, bk_err *err)
 {
     const long frames = in.has(DCM_NumberOfFrames) ? in.integer(DCM_NumberOfFrames, -1) : 1;
     if (frames > BK_DICOM_FRAMES_MAX)
-        return bk_fail(err, BK_E_LIMIT, "%ld frames were found, %d are the most", frames, BK_DICOM_FRAMES_MAX);
+        return bk_fail(err, BK_E_LIMIT, "%ld frames were found, %d are the most", frames,
+                       BK_DICOM_FRAMES_MAX);
     if (frames < 1)
         return bk_fail(err, BK_E_DATA, "a number of frames of \"%.20s\" was found, at least 1 was expected",
                        in.text(DCM_NumberOfFrames).c_str());
@@ -50,10 +52,11 @@ bk_status read_bits(const Attributes &in, PixelForm *form, bk_err *err)
     const long high = in.integer(DCM_HighBit, stored - 1);
     if ((allocated != 8 && allocated != 16) || stored < 8 || stored > allocated || high < stored - 1 ||
         high >= allocated)
-        return bk_fail(err, BK_E_DATA,
-                       "pixels of %ld bits in cells of %ld (high bit %ld) were found, 8 to 16 in cells of 8 or 16 were "
-                       "expected",
-                       stored, allocated, high);
+        return bk_fail(
+            err, BK_E_DATA,
+            "pixels of %ld bits in cells of %ld (high bit %ld) were found, 8 to 16 in cells of 8 or 16 were "
+            "expected",
+            stored, allocated, high);
     form->allocated_bits = static_cast<unsigned>(allocated);
     form->stored_bits = static_cast<unsigned>(stored);
     form->high_bit = static_cast<unsigned>(high);
@@ -67,7 +70,8 @@ bk_status read_photometric(const Attributes &in, bk_dicom_info *info, bk_err *er
     const long samples = in.integer(DCM_SamplesPerPixel, 1);
     const bool grey = photometric == "MONOCHROME1" || photometric == "MONOCHROME2";
     if (samples != 1 || !(grey || photometric.empty()))
-        return bk_fail(err, BK_E_DATA, "colour pixels (%.20s, %ld samples a pixel) were found, grey ones were expected",
+        return bk_fail(err, BK_E_DATA,
+                       "colour pixels (%.20s, %ld samples a pixel) were found, grey ones were expected",
                        photometric.c_str(), samples);
     if (photometric.empty())
         warn(info, "photometric", "no photometric interpretation was found; taken as MONOCHROME2");
@@ -103,7 +107,8 @@ void read_identity(const Attributes &in, bk_dicom *file)
     const std::string instance = in.text(DCM_SOPInstanceUID);
     if (!instance.empty())
         bk_sha256(instance.data(), instance.size(), file->sop_hash);
-    const std::string id = in.text(DCM_PatientID), name = in.text(DCM_PatientName), born = in.text(DCM_PatientBirthDate);
+    const std::string id = in.text(DCM_PatientID), name = in.text(DCM_PatientName),
+                      born = in.text(DCM_PatientBirthDate);
     if (id.empty() && name.empty() && born.empty())
         return;
     const std::string patient = id + '\n' + name + '\n' + born;
@@ -112,8 +117,8 @@ void read_identity(const Attributes &in, bk_dicom *file)
 
 void read_intensity(const Attributes &top, bk_dicom_info *info)
 {
-    const Attributes in = top.has(DCM_PixelIntensityRelationship) ? top
-                                                                 : top.group(DCM_FramePixelDataPropertiesSequence);
+    const Attributes in =
+        top.has(DCM_PixelIntensityRelationship) ? top : top.group(DCM_FramePixelDataPropertiesSequence);
     const std::string relation = in.text(DCM_PixelIntensityRelationship, 0);
     if (relation == "LIN")
         info->intensity = BK_INTENSITY_LINEAR;

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What an open file is, and the steps that fill it: read (what kind of file), describe (attributes), index (where
-   each frame lies); then frame and modality answer from it. The data set itself is let go after describing. */
+/* What an open file is, and the steps that fill it: read (what kind of file), describe (attributes), index
+   (where each frame lies); then frame and modality answer from it. The data set itself is let go after
+   describing. */
 #ifndef BK_DICOM_FILE_H
 #define BK_DICOM_FILE_H
 
@@ -67,6 +68,9 @@ struct bk_dicom {
 namespace bk
 {
 
+/** bk_dicom_open, into a new file. */
+bk_status open_file(const char *path, bk_dicom *file, bk_err *err);
+
 /** Fill the description from a parsed header. Errors: BK_E_DATA, BK_E_LIMIT as in bk_dicom_open. */
 bk_status describe(DcmItem *dataset, bk_dicom *file, bk_err *err);
 /** Parts of it, each in its own file. They only warn. */
@@ -74,20 +78,19 @@ void describe_geometry(DcmItem *dataset, bk_dicom *file);
 void describe_times(DcmItem *dataset, bk_dicom *file); /* needs info.frames */
 void describe_modality(DcmItem *dataset, bk_dicom *file);
 
-/** Find the frames behind the pixel data element; sets info.frames to the whole ones. Errors: BK_E_DATA, BK_E_IO. */
+/** Find the frames behind the pixel data element; sets info.frames to the whole ones. Errors: BK_E_DATA,
+ * BK_E_IO. */
 bk_status index_frames(const Element &pixels, bk_dicom *file, bk_err *err);
-/** Bytes of frame k (from 0), its fragments joined. */
-bk_status read_frame_bytes(const bk_dicom *file, int32_t k, std::vector<uint8_t> *out, bk_err *err);
 
 /** bk_dicom_frame. */
 bk_status decode_frame(const bk_dicom *file, int32_t frame, uint16_t *out, size_t capacity, bk_err *err);
 
-/* Decoders: from the bytes of one frame to rows x cols cells. They check that the stream's own size agrees with the
-   data set's before anything is written. *precision is set to the bits of a cell that may be in use.
+/* Decoders: from the bytes of one frame to rows x cols cells. They check that the stream's own size agrees
+   with the data set's before anything is written. *precision is set to the bits of a cell that may be in use.
    Errors: BK_E_DATA. */
 bk_status decode_rle(const std::vector<uint8_t> &bytes, const PixelForm &form, uint16_t *out, bk_err *err);
-bk_status decode_jpeg(const std::vector<uint8_t> &bytes, const PixelForm &form, const Syntax &syntax, uint16_t *out,
-                      unsigned *precision, bk_err *err);
+bk_status decode_jpeg(const std::vector<uint8_t> &bytes, const PixelForm &form, const Syntax &syntax,
+                      uint16_t *out, unsigned *precision, bk_err *err);
 bk_status decode_jpeg_2000(const std::vector<uint8_t> &bytes, const PixelForm &form, uint16_t *out,
                            unsigned *precision, bk_err *err);
 const char *jpeg_2000_version();

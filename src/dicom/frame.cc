@@ -4,12 +4,59 @@
 
 #include <cstdio>
 #include <cstring>
+#include <utility>
 
 namespace bk
 {
 
 namespace
 {
+
+bk_status read_native(const bk_dicom *file, uint64_t frame, std::vector<uint8_t> *out, bk_err *err)
+{
+    const uint64_t bytes = file->form.frame_bytes();
+    const uint64_t begin = bytes * frame, end = begin + bytes;
+    if (!file->index.word_swapped) {
+        out->resize(static_cast<size_t>(bytes));
+        return file->source.read(file->index.native_at + begin, out->data(), out->size(), err);
+    }
+    /* whole words around it: with an odd number of pixels a frame may begin inside one */
+    const uint64_t from = begin - begin % 2, to = end + end % 2;
+    out->resize(static_cast<size_t>(to - from));
+    const bk_status status = file->source.read(file->index.native_at + from, out->data(), out->size(), err);
+    for (size_t i = 0; i + 1 < out->size(); i += 2)
+        std::swap((*out)[i], (*out)[i + 1]);
+    if (from < begin)
+        out->erase(out->begin());
+    out->resize(static_cast<size_t>(bytes));
+    return status;
+}
+
+/* Bytes of frame k (from 0), its fragments joined. */
+bk_status read_frame_bytes(const bk_dicom *file, int32_t k, std::vector<uint8_t> *out, bk_err *err)
+{
+    const FrameIndex &index = file->index;
+    const size_t frame = static_cast<size_t>(k);
+    if (index.first.empty())
+        return read_native(file, frame, out, err);
+    size_t total = 0;
+    for (uint32_t i = index.first[frame]; i < index.first[frame + 1]; i++)
+        total += index.fragments[i].length;
+    /* four times what the pixels take raw is far more than any coder gives, and bounds the memory */
+    if (total > 4 * file->form.frame_bytes() + 65536)
+        return bk_fail(err, BK_E_LIMIT, "%zu compressed bytes were found for one frame, %llu are the most",
+                       total, static_cast<unsigned long long>(4 * file->form.frame_bytes() + 65536));
+    out->resize(total);
+    size_t at = 0;
+    for (uint32_t i = index.first[frame]; i < index.first[frame + 1]; i++) {
+        const Piece &piece = index.fragments[i];
+        const bk_status status = file->source.read(piece.at, out->data() + at, piece.length, err);
+        if (status != BK_OK)
+            return status;
+        at += piece.length;
+    }
+    return BK_OK;
+}
 
 void unpack_native(const std::vector<uint8_t> &bytes, const bk_dicom *file, uint16_t *out)
 {
@@ -23,9 +70,9 @@ void unpack_native(const std::vector<uint8_t> &bytes, const bk_dicom *file, uint
         out[i] = get_u16(&bytes[2 * i], file->syntax->encoding.big_endian);
 }
 
-/* What overlays and filling may have put around the stored bits goes away: shift down, mask, lift signed values.
-   A lossy coder with more bits than are stored can overshoot; its values are held at the largest, for masking would
-   turn the brightest pixels black. */
+/* What overlays and filling may have put around the stored bits goes away: shift down, mask, lift signed
+   values. A lossy coder with more bits than are stored can overshoot; its values are held at the largest, for
+   masking would turn the brightest pixels black. */
 void settle_bits(const PixelForm &form, unsigned precision, bool hold, uint16_t *px)
 {
     const unsigned low_bit = form.high_bit + 1 - form.stored_bits;
@@ -73,7 +120,8 @@ bk_status decode(const std::vector<uint8_t> &bytes, const bk_dicom *file, uint16
 bk_status decode_frame(const bk_dicom *file, int32_t frame, uint16_t *out, size_t capacity, bk_err *err)
 {
     if (frame < 1 || frame > file->info.frames)
-        return bk_fail(err, BK_E_USAGE, "frame %d was asked for, 1 to %d were expected", frame, file->info.frames);
+        return bk_fail(err, BK_E_USAGE, "frame %d was asked for, 1 to %d were expected", frame,
+                       file->info.frames);
     const size_t n = file->form.pixels();
     if (capacity < n)
         return bk_fail(err, BK_E_USAGE, "room for %zu pixels was given, %zu were expected", capacity, n);

@@ -1,10 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Where each frame lies in the file.
 
-   Native frames lie one behind the other. Compressed ones are in fragments (PS3.5 A.4), and which fragments make a
-   frame is told, in order of trust: by their number, when it is that of the frames, or when there is one frame; by a
-   basic offset table that fits them; by the marker every compressed frame begins with. A cut file keeps its whole
-   frames. */
+   Native frames lie one behind the other. Compressed ones are in fragments (PS3.5 A.4), and which fragments
+   make a frame is told, in order of trust: by their number, when it is that of the frames, or when there is
+   one frame; by a basic offset table that fits them; by the marker every compressed frame begins with. A cut
+   file keeps its whole frames. */
 #include <algorithm>
 #include <cstring>
 
@@ -120,12 +120,13 @@ class FragmentReader
     bool after_odd_ = false;
 };
 
-/* Whether a fragment begins a frame: the start marker of JPEG and JPEG-LS, that of a JPEG 2000 codestream or file, or
-   an RLE header (PS3.5 G.5) with the right number of segments. */
+/* Whether a fragment begins a frame: the start marker of JPEG and JPEG-LS, that of a JPEG 2000 codestream or
+   file, or an RLE header (PS3.5 G.5) with the right number of segments. */
 bk_status begins_frame(const bk_dicom *file, const Piece &piece, bool *answer, bk_err *err)
 {
     unsigned char head[8] = {0};
-    const bk_status status = file->source.read(piece.at, head, std::min<size_t>(sizeof head, piece.length), err);
+    const bk_status status =
+        file->source.read(piece.at, head, std::min<size_t>(sizeof head, piece.length), err);
     static const unsigned char box[6] = {0, 0, 0, 12, 'j', 'P'};
     switch (file->syntax->codec) {
     case Codec::rle:
@@ -154,7 +155,8 @@ bk_status ends_frame(const bk_dicom *file, const Piece &piece, bool *answer, bk_
     size_t end = n;
     while (end > 2 && tail[end - 1] == 0)
         end--;
-    *answer = file->syntax->codec == Codec::rle || (end >= 2 && tail[end - 2] == 0xff && tail[end - 1] == 0xd9);
+    *answer =
+        file->syntax->codec == Codec::rle || (end >= 2 && tail[end - 2] == 0xff && tail[end - 1] == 0xd9);
     return status;
 }
 
@@ -165,7 +167,8 @@ void one_fragment_each(FrameIndex *index)
         index->first.push_back(i);
 }
 
-/* True when every offset is that of a fragment, rising from 0. Offsets beyond a cut do not count against it. */
+/* True when every offset is that of a fragment, rising from 0. Offsets beyond a cut do not count against it.
+ */
 bool group_by_offsets(const FragmentReader &reader, size_t frames, FrameIndex *index)
 {
     index->first.clear();
@@ -215,7 +218,8 @@ bk_status group_fragments(const FragmentReader &reader, bk_dicom *file, bk_err *
     if (n > 0 && group_by_offsets(reader, frames, index))
         return BK_OK;
     if (!reader.offsets.empty())
-        warn(&file->info, "offset_table", "an offset table that does not fit the fragments was found; not used");
+        warn(&file->info, "offset_table",
+             "an offset table that does not fit the fragments was found; not used");
     return group_by_markers(file, index, err);
 }
 
@@ -233,7 +237,8 @@ bk_status settle_frames(size_t whole, bool cut, bk_dicom *file, bk_err *err)
         warn(&file->info, "truncated", "%zu whole frames of %zu were found%s", whole, declared,
              cut ? "; the file was cut" : "");
     if (whole > declared)
-        warn(&file->info, "extra_frames", "more frames than the declared %zu were found; those are left out", declared);
+        warn(&file->info, "extra_frames", "more frames than the declared %zu were found; those are left out",
+             declared);
     file->info.frames = static_cast<int32_t>(std::min(whole, declared));
     return BK_OK;
 }
@@ -257,7 +262,8 @@ bk_status index_fragments(const Element &pixels, bk_dicom *file, bk_err *err)
         if (!ended)
             whole--;
         else if (whole == static_cast<size_t>(file->form.declared_frames))
-            warn(&file->info, "no_end", "the file ends without the end mark of its pixel data; all frames are there");
+            warn(&file->info, "no_end",
+                 "the file ends without the end mark of its pixel data; all frames are there");
     }
     index->first.push_back(static_cast<uint32_t>(index->fragments.size()));
     return settle_frames(whole, reader.cut, file, err);
@@ -289,56 +295,6 @@ bk_status index_frames(const Element &pixels, bk_dicom *file, bk_err *err)
                        in_fragments ? "compressed" : "uncompressed", file->syntax->uid,
                        in_fragments ? "uncompressed" : "compressed");
     return in_fragments ? index_fragments(pixels, file, err) : index_native(pixels, file, err);
-}
-
-namespace
-{
-
-bk_status read_native(const bk_dicom *file, uint64_t frame, std::vector<uint8_t> *out, bk_err *err)
-{
-    const uint64_t bytes = file->form.frame_bytes();
-    const uint64_t begin = bytes * frame, end = begin + bytes;
-    if (!file->index.word_swapped) {
-        out->resize(static_cast<size_t>(bytes));
-        return file->source.read(file->index.native_at + begin, out->data(), out->size(), err);
-    }
-    /* whole words around it: with an odd number of pixels a frame may begin inside one */
-    const uint64_t from = begin - begin % 2, to = end + end % 2;
-    out->resize(static_cast<size_t>(to - from));
-    const bk_status status = file->source.read(file->index.native_at + from, out->data(), out->size(), err);
-    for (size_t i = 0; i + 1 < out->size(); i += 2)
-        std::swap((*out)[i], (*out)[i + 1]);
-    if (from < begin)
-        out->erase(out->begin());
-    out->resize(static_cast<size_t>(bytes));
-    return status;
-}
-
-} // namespace
-
-bk_status read_frame_bytes(const bk_dicom *file, int32_t k, std::vector<uint8_t> *out, bk_err *err)
-{
-    const FrameIndex &index = file->index;
-    const size_t frame = static_cast<size_t>(k);
-    if (index.first.empty())
-        return read_native(file, frame, out, err);
-    size_t total = 0;
-    for (uint32_t i = index.first[frame]; i < index.first[frame + 1]; i++)
-        total += index.fragments[i].length;
-    /* four times what the pixels take raw is far more than any coder gives, and bounds the memory */
-    if (total > 4 * file->form.frame_bytes() + 65536)
-        return bk_fail(err, BK_E_LIMIT, "%zu compressed bytes were found for one frame, %llu are the most", total,
-                       static_cast<unsigned long long>(4 * file->form.frame_bytes() + 65536));
-    out->resize(total);
-    size_t at = 0;
-    for (uint32_t i = index.first[frame]; i < index.first[frame + 1]; i++) {
-        const Piece &piece = index.fragments[i];
-        const bk_status status = file->source.read(piece.at, out->data() + at, piece.length, err);
-        if (status != BK_OK)
-            return status;
-        at += piece.length;
-    }
-    return BK_OK;
 }
 
 } // namespace bk

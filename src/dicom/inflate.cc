@@ -58,7 +58,8 @@ struct Inflater {
 };
 
 /* Take in what is at hand and write out all it gives. *ended is set at the end of the stream. */
-bk_status drain(z_stream &stream, int fd, uint64_t cap_bytes, std::vector<unsigned char> &out, bool *ended, bk_err *err)
+bk_status drain(z_stream &stream, int fd, uint64_t cap_bytes, std::vector<unsigned char> &out, bool *ended,
+                bk_err *err)
 {
     do {
         stream.next_out = out.data();
@@ -70,10 +71,13 @@ bk_status drain(z_stream &stream, int fd, uint64_t cap_bytes, std::vector<unsign
             return bk_fail(err, BK_E_DATA, "a damaged deflate stream was found after %llu inflated bytes",
                            static_cast<unsigned long long>(stream.total_out));
         if (stream.total_out > cap_bytes)
-            return bk_fail(err, BK_E_LIMIT, "a deflated data set that grows beyond %llu bytes was found, %llu is the most",
-                           static_cast<unsigned long long>(cap_bytes), static_cast<unsigned long long>(cap_bytes));
+            return bk_fail(err, BK_E_LIMIT,
+                           "a deflated data set that grows beyond %llu bytes was found, %llu is the most",
+                           static_cast<unsigned long long>(cap_bytes),
+                           static_cast<unsigned long long>(cap_bytes));
         if (!write_fully(fd, out.data(), out.size() - stream.avail_out))
-            return bk_fail(err, BK_E_IO, "the inflated data set cannot be written to the temporary folder: %s",
+            return bk_fail(err, BK_E_IO,
+                           "the inflated data set cannot be written to the temporary folder: %s",
                            strerror(errno));
         *ended = code == Z_STREAM_END;
     } while (!*ended && stream.avail_out == 0);

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* JPEG (baseline, extended, lossless) and JPEG-LS through the toolkit's decoders. Each frame is handed over as a
-   data set of its own with one fragment, so that offset tables and fragments, already sorted out by the index, cannot
-   confuse them; and its start-of-frame marker is read first, so that they never meet sizes other than those the
-   buffer was made for. */
+/* JPEG (baseline, extended, lossless) and JPEG-LS through the toolkit's decoders. Each frame is handed over
+   as a data set of its own with one fragment, so that offset tables and fragments, already sorted out by the
+   index, cannot confuse them; and its start-of-frame marker is read first, so that they never meet sizes
+   other than those the buffer was made for. */
 #include "dicom/file.h"
 
 #include <cstring>
@@ -26,7 +26,8 @@ struct StreamForm {
 bool is_start_of_frame(uint8_t marker)
 {
     /* C0..CF but for DHT, JPG and DAC; F7 is that of JPEG-LS (ITU-T T.81 table B.1, T.87) */
-    return (marker >= 0xc0 && marker <= 0xcf && marker != 0xc4 && marker != 0xc8 && marker != 0xcc) || marker == 0xf7;
+    return (marker >= 0xc0 && marker <= 0xcf && marker != 0xc4 && marker != 0xc8 && marker != 0xcc) ||
+           marker == 0xf7;
 }
 
 /* Walk over the marker segments to the first start of frame. */
@@ -47,7 +48,8 @@ bool read_stream_form(const std::vector<uint8_t> &bytes, StreamForm *form)
         if (is_start_of_frame(marker)) {
             if (length < 8 || at + 10 > bytes.size())
                 return false;
-            *form = {bytes[at + 4], get_u16(&bytes[at + 5], true), get_u16(&bytes[at + 7], true), bytes[at + 9]};
+            *form = {bytes[at + 4], get_u16(&bytes[at + 5], true), get_u16(&bytes[at + 7], true),
+                     bytes[at + 9]};
             return true;
         }
         if (length < 2)
@@ -57,19 +59,21 @@ bool read_stream_form(const std::vector<uint8_t> &bytes, StreamForm *form)
     return false;
 }
 
-bk_status check_stream(const std::vector<uint8_t> &bytes, const PixelForm &form, unsigned *precision, bk_err *err)
+bk_status check_stream(const std::vector<uint8_t> &bytes, const PixelForm &form, unsigned *precision,
+                       bk_err *err)
 {
     StreamForm stream;
     if (!read_stream_form(bytes, &stream))
         return bk_fail(err, BK_E_DATA, "%zu bytes without a JPEG start of frame were found", bytes.size());
     if (stream.rows != static_cast<unsigned>(form.rows) || stream.cols != static_cast<unsigned>(form.cols) ||
         stream.components != 1)
-        return bk_fail(err, BK_E_DATA,
-                       "a JPEG of %u rows, %u columns and %u components was found, %d, %d and 1 were expected",
-                       stream.rows, stream.cols, stream.components, form.rows, form.cols);
+        return bk_fail(
+            err, BK_E_DATA,
+            "a JPEG of %u rows, %u columns and %u components was found, %d, %d and 1 were expected",
+            stream.rows, stream.cols, stream.components, form.rows, form.cols);
     if (stream.precision < 2 || stream.precision > form.allocated_bits)
-        return bk_fail(err, BK_E_DATA, "a JPEG of %u bits was found, at most %u were expected", stream.precision,
-                       form.allocated_bits);
+        return bk_fail(err, BK_E_DATA, "a JPEG of %u bits was found, at most %u were expected",
+                       stream.precision, form.allocated_bits);
     *precision = stream.precision;
     return BK_OK;
 }
@@ -124,8 +128,8 @@ void widen(const PixelForm &form, unsigned precision, const std::vector<uint16_t
 
 } // namespace
 
-bk_status decode_jpeg(const std::vector<uint8_t> &bytes, const PixelForm &form, const Syntax &syntax, uint16_t *out,
-                      unsigned *precision, bk_err *err)
+bk_status decode_jpeg(const std::vector<uint8_t> &bytes, const PixelForm &form, const Syntax &syntax,
+                      uint16_t *out, unsigned *precision, bk_err *err)
 {
     const bk_status status = check_stream(bytes, form, precision, err);
     if (status != BK_OK)
@@ -140,8 +144,8 @@ bk_status decode_jpeg(const std::vector<uint8_t> &bytes, const PixelForm &form, 
     Uint32 first_fragment = 1;
     const Uint32 room = static_cast<Uint32>(form.pixels() * (*precision > 8 ? 2 : 1));
     const DamageWatch watch;
-    const OFCondition result = DcmCodecList::decodeFrame(DcmXfer(syntax.toolkit), nullptr, &sequence, &item, 0,
-                                                         first_fragment, cells.data(), room, colour_model);
+    const OFCondition result = DcmCodecList::decodeFrame(DcmXfer(syntax.toolkit), nullptr, &sequence, &item,
+                                                         0, first_fragment, cells.data(), room, colour_model);
     if (result.bad())
         return bk_fail(err, BK_E_DATA, "an undecodable JPEG was found: %s", result.text());
     if (watch.damaged())

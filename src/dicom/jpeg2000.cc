@@ -93,9 +93,10 @@ bk_status check_image(const opj_image_t *image, const PixelForm &form, bk_err *e
     const unsigned rows = image->y1 - image->y0, cols = image->x1 - image->x0;
     if (!one || rows != static_cast<unsigned>(form.rows) || cols != static_cast<unsigned>(form.cols) ||
         image->comps[0].dx != 1 || image->comps[0].dy != 1)
-        return bk_fail(err, BK_E_DATA,
-                       "a JPEG 2000 of %u rows, %u columns and %u components was found, %d, %d and 1 were expected",
-                       rows, cols, image->numcomps, form.rows, form.cols);
+        return bk_fail(
+            err, BK_E_DATA,
+            "a JPEG 2000 of %u rows, %u columns and %u components was found, %d, %d and 1 were expected",
+            rows, cols, image->numcomps, form.rows, form.cols);
     if (image->comps[0].prec < 1 || image->comps[0].prec > form.allocated_bits)
         return bk_fail(err, BK_E_DATA, "a JPEG 2000 of %u bits was found, at most %u were expected",
                        image->comps[0].prec, form.allocated_bits);

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Modality values: what a stored value stands for. PS3.3 C.11.1: a LUT, or a slope and an intercept. In an XA run
-   whose values are logarithms the LUT leads back to values in proportion to the X-ray intensity (C.8.7.1.1.2);
-   enhanced XA has it as a "to linear" LUT (0028,9422). */
+/* Modality values: what a stored value stands for. PS3.3 C.11.1: a LUT, or a slope and an intercept. In an XA
+   run whose values are logarithms the LUT leads back to values in proportion to the X-ray intensity
+   (C.8.7.1.1.2); enhanced XA has it as a "to linear" LUT (0028,9422). */
 #include "dicom/attributes.h"
 
 #include <algorithm>
@@ -129,7 +129,8 @@ bool describe_rescale(const Attributes &top, bk_dicom *file)
         return false;
     file->modality.resize(static_cast<size_t>(1) << file->form.stored_bits);
     for (size_t i = 0; i < file->modality.size(); i++)
-        file->modality[i] = static_cast<float>(slope * static_cast<double>(plain_value(file->form, i)) + intercept);
+        file->modality[i] =
+            static_cast<float>(slope * static_cast<double>(plain_value(file->form, i)) + intercept);
     return true;
 }
 
@@ -142,7 +143,8 @@ void describe_modality(DcmItem *dataset, bk_dicom *file)
     const bool lut = describe_lut(in, file);
     info->has_modality_lut = lut || describe_rescale(in, file);
     if (info->intensity == BK_INTENSITY_LOG && !info->has_modality_lut)
-        warn(info, "log_without_lut", "logarithmic pixels without the LUT that leads back to intensity were found");
+        warn(info, "log_without_lut",
+             "logarithmic pixels without the LUT that leads back to intensity were found");
 }
 
 } // namespace bk

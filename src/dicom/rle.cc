@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* RLE (PS3.5 annex G): a header of 16 words, then one PackBits segment for each byte of a cell, the high byte first.
-   Our own rather than the toolkit's: that one trusts the offsets in the header, and fills up what a damaged segment
-   lacks without a word. */
+/* RLE (PS3.5 annex G): a header of 16 words, then one PackBits segment for each byte of a cell, the high byte
+   first. Our own rather than the toolkit's: that one trusts the offsets in the header, and fills up what a
+   damaged segment lacks without a word. */
 #include "dicom/file.h"
 
 namespace bk
@@ -12,8 +12,8 @@ namespace
 
 constexpr size_t header_bytes = 64;
 
-/* One segment into every pixel's byte at `shift`; false when it ends early or runs over the pixels. Bytes left over
-   when all pixels are there are filling. */
+/* One segment into every pixel's byte at `shift`; false when it ends early or runs over the pixels. Bytes
+   left over when all pixels are there are filling. */
 bool unpack_segment(const uint8_t *from, const uint8_t *end, size_t pixels, unsigned shift, uint16_t *out)
 {
     size_t done = 0;
@@ -45,18 +45,21 @@ bk_status decode_rle(const std::vector<uint8_t> &bytes, const PixelForm &form, u
     const unsigned wanted = form.allocated_bits / 8;
     const unsigned segments = bytes.size() >= header_bytes ? get_u32(bytes.data(), false) : 0;
     if (segments != wanted)
-        return bk_fail(err, BK_E_DATA, "RLE data of %u segments were found, %u were expected", segments, wanted);
+        return bk_fail(err, BK_E_DATA, "RLE data of %u segments were found, %u were expected", segments,
+                       wanted);
     const size_t pixels = form.pixels();
     for (size_t i = 0; i < pixels; i++)
         out[i] = 0;
     for (unsigned s = 0; s < segments; s++) {
         const uint32_t begin = get_u32(&bytes[4 + 4 * s], false);
-        const uint32_t end = s + 1 < segments ? get_u32(&bytes[8 + 4 * s], false) : static_cast<uint32_t>(bytes.size());
+        const uint32_t end =
+            s + 1 < segments ? get_u32(&bytes[8 + 4 * s], false) : static_cast<uint32_t>(bytes.size());
         if (begin < header_bytes || begin > end || end > bytes.size())
             return bk_fail(err, BK_E_DATA, "an RLE segment from byte %u to %u of %zu was found", begin, end,
                            bytes.size());
         if (!unpack_segment(bytes.data() + begin, bytes.data() + end, pixels, 8 * (segments - 1 - s), out))
-            return bk_fail(err, BK_E_DATA, "a damaged RLE segment was found, %zu pixels were expected", pixels);
+            return bk_fail(err, BK_E_DATA, "a damaged RLE segment was found, %zu pixels were expected",
+                           pixels);
     }
     return BK_OK;
 }

@@ -28,13 +28,13 @@ bool digits_only(const std::string &text)
     return !text.empty() && text.find_first_not_of("0123456789") == std::string::npos;
 }
 
-/* "19970424", or as old files have it "1997.04.24" (PS3.5 6.2, the spelling of ACR-NEMA), or with dashes. */
+/* "19970424", or as old files have it "1997.04.24" (PS3.5 6.2 allows for it on reading), or with dashes. */
 bool read_date(const std::string &text, Moment *out, bk_dicom_info *info)
 {
     std::string plain = text;
     if (text.size() == 10 && text[4] == text[7] && (text[4] == '.' || text[4] == '-' || text[4] == '/')) {
         plain = text.substr(0, 4) + text.substr(5, 2) + text.substr(8, 2);
-        warn(info, "date_spelling", "dates are spelled with %s, as before 1994; read all the same",
+        warn(info, "date_spelling", "dates are spelled with %s, an old form; read all the same",
              text[4] == '.' ? "points" : "separators");
     }
     if (plain.size() != 8 || !digits_only(plain))
@@ -57,7 +57,7 @@ bool read_clock(const std::string &text, Moment *out, bk_dicom_info *info)
         if (c != ':')
             plain += c;
     if (plain.size() != text.size())
-        warn(info, "date_spelling", "times are spelled with colons, as before 1994; read all the same");
+        warn(info, "date_spelling", "times are spelled with colons, an old form; read all the same");
     const std::string whole = plain.substr(0, plain.find('.'));
     if (!digits_only(whole) || whole.size() > 6 || whole.size() % 2 != 0)
         return false;
@@ -73,10 +73,12 @@ bool read_clock(const std::string &text, Moment *out, bk_dicom_info *info)
 bool read_date_time(const std::string &text, Moment *out, bk_dicom_info *info)
 {
     const std::string local = text.substr(0, text.find_first_of("+-"));
-    return local.size() >= 10 && read_date(local.substr(0, 8), out, info) && read_clock(local.substr(8), out, info);
+    return local.size() >= 10 && read_date(local.substr(0, 8), out, info) &&
+           read_clock(local.substr(8), out, info);
 }
 
-bool read_pair(const Attributes &in, const DcmTagKey &date, const DcmTagKey &time, Moment *out, bk_dicom_info *info)
+bool read_pair(const Attributes &in, const DcmTagKey &date, const DcmTagKey &time, Moment *out,
+               bk_dicom_info *info)
 {
     return in.has(date) && in.has(time) && read_date(in.text(date, 0), out, info) &&
            read_clock(in.text(time, 0), out, info);
@@ -89,8 +91,8 @@ void read_acquired_at(const Attributes &in, bk_dicom_info *info)
                        read_date_time(in.text(DCM_AcquisitionDateTime, 0), &m, info) ||
                        read_pair(in, DCM_ContentDate, DCM_ContentTime, &m, info);
     if (known)
-        snprintf(info->acquired_at, sizeof info->acquired_at, "%04d-%02d-%02dT%02d:%02d:%02d", m.year, m.month, m.day,
-                 m.hour, m.minute, static_cast<int>(m.second));
+        snprintf(info->acquired_at, sizeof info->acquired_at, "%04d-%02d-%02dT%02d:%02d:%02d", m.year,
+                 m.month, m.day, m.hour, m.minute, static_cast<int>(m.second));
     /* the other dates are not used, but their spelling tells how old the writer was */
     for (const DcmTagKey &tag : {DCM_StudyDate, DCM_SeriesDate, DCM_ContentDate, DCM_AcquisitionDate})
         read_date(in.text(tag, 0), &m, info);
@@ -111,8 +113,8 @@ bool times_from_vector(const Attributes &in, bk_dicom *file)
     }
     if (!usable) {
         file->times_ms.clear();
-        warn(&file->info, "frame_times", "the frame time vector has %zu usable steps for %zu frames; not used",
-             steps.size(), n);
+        warn(&file->info, "frame_times",
+             "the frame time vector has %zu usable steps for %zu frames; not used", steps.size(), n);
     }
     return usable;
 }
@@ -140,11 +142,13 @@ double milliseconds(const Moment &m)
 bool times_from_frame_dates(const Attributes &in, bk_dicom *file)
 {
     DcmSequenceOfItems *frames = nullptr;
-    if (!in.item() || in.item()->findAndGetSequence(DCM_PerFrameFunctionalGroupsSequence, frames).bad() || !frames)
+    if (!in.item() || in.item()->findAndGetSequence(DCM_PerFrameFunctionalGroupsSequence, frames).bad() ||
+        !frames)
         return false;
     std::vector<double> times;
     DcmObject *object = nullptr;
-    while (times.size() < static_cast<size_t>(file->info.frames) && (object = frames->nextInContainer(object))) {
+    while (times.size() < static_cast<size_t>(file->info.frames) &&
+           (object = frames->nextInContainer(object))) {
         Moment m;
         const Attributes item(static_cast<DcmItem *>(object), &file->info);
         const std::string text = item.inside(DCM_FrameContentSequence).text(DCM_FrameAcquisitionDateTime, 0);
@@ -166,7 +170,8 @@ DcmTagKey frame_increment(const Attributes &in)
 {
     DcmElement *element = nullptr;
     DcmTagKey pointer = DCM_UndefinedTagKey;
-    if (!in.has(DCM_FrameIncrementPointer) || in.item()->findAndGetElement(DCM_FrameIncrementPointer, element).bad())
+    if (!in.has(DCM_FrameIncrementPointer) ||
+        in.item()->findAndGetElement(DCM_FrameIncrementPointer, element).bad())
         return pointer;
     DcmAttributeTag *tag = dynamic_cast<DcmAttributeTag *>(element);
     if (tag && tag->getTagVal(pointer, 0).bad())
@@ -191,7 +196,8 @@ void read_frame_times(const Attributes &in, bk_dicom *file)
     const double rate = in.has(DCM_CineRate) ? in.positive(DCM_CineRate) : NAN;
     if (std::isnan(rate))
         return;
-    warn(info, "cine_rate", "no frame time was found; computed from the cine rate of %g frames a second", rate);
+    warn(info, "cine_rate", "no frame time was found; computed from the cine rate of %g frames a second",
+         rate);
     times_from_step(1000 / rate, file);
 }
 

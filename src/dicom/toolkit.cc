@@ -20,7 +20,8 @@ namespace bk
 namespace
 {
 
-constexpr Encoding implicit_little = {false, false}, explicit_little = {true, false}, explicit_big = {true, true};
+constexpr Encoding implicit_little = {false, false}, explicit_little = {true, false},
+                   explicit_big = {true, true};
 
 /* PS3.5 chapter 10 and annex A; uids as in PS3.6 annex A */
 const Syntax syntaxes[] = {
@@ -35,14 +36,16 @@ const Syntax syntaxes[] = {
     {"1.2.840.10008.1.2.4.70", Codec::jpeg, EXS_JPEGProcess14SV1, explicit_little, false, false, false},
     {"1.2.840.10008.1.2.4.80", Codec::jpeg_ls, EXS_JPEGLSLossless, explicit_little, false, false, false},
     {"1.2.840.10008.1.2.4.81", Codec::jpeg_ls, EXS_JPEGLSLossy, explicit_little, false, false, true},
-    {"1.2.840.10008.1.2.4.90", Codec::jpeg_2000, EXS_JPEG2000LosslessOnly, explicit_little, false, false, false},
+    {"1.2.840.10008.1.2.4.90", Codec::jpeg_2000, EXS_JPEG2000LosslessOnly, explicit_little, false, false,
+     false},
     {"1.2.840.10008.1.2.4.91", Codec::jpeg_2000, EXS_JPEG2000, explicit_little, false, false, true},
 };
 
 thread_local unsigned damage_reports = 0;
 
-/* The JPEG decoder goes on after damage, filling in what it cannot read, and only logs that it did. An invented
-   piece of lumen is worse than no frame, so those reports are counted. Its other remarks are harmless. */
+/* The JPEG decoder goes on after damage, filling in what it cannot read, and only logs that it did. An
+   invented piece of lumen is worse than no frame, so those reports are counted. Its other remarks are
+   harmless. */
 class DamageCounter : public dcmtk::log4cplus::Appender
 {
   public:
@@ -89,7 +92,8 @@ bk_status start_toolkit(bk_err *err)
 {
     static const bool ready = start_once();
     return ready ? BK_OK
-                 : bk_fail(err, BK_E_INTERNAL, "the DICOM dictionary was not found, see DCMDICTPATH in the environment");
+                 : bk_fail(err, BK_E_INTERNAL,
+                           "the DICOM dictionary was not found, see DCMDICTPATH in the environment");
 }
 
 const Syntax *find_syntax(const char *uid)
@@ -116,6 +120,7 @@ bool DamageWatch::damaged() const
 
 extern "C" const char *bk_dicom_toolkit(void)
 {
-    static const std::string both = std::string("DCMTK " OFFIS_DCMTK_VERSION ", OpenJPEG ") + bk::jpeg_2000_version();
+    static const std::string both =
+        std::string("DCMTK " OFFIS_DCMTK_VERSION ", OpenJPEG ") + bk::jpeg_2000_version();
     return both.c_str();
 }

@@ -29,8 +29,8 @@ struct Level {
 
 bk_status damaged(uint64_t at, const char *what, bk_err *err)
 {
-    return bk_fail(err, BK_E_DATA, "a damaged header was found at byte %llu: %s", static_cast<unsigned long long>(at),
-                   what);
+    return bk_fail(err, BK_E_DATA, "a damaged header was found at byte %llu: %s",
+                   static_cast<unsigned long long>(at), what);
 }
 
 bk_status cut(uint64_t size, bk_err *err)
@@ -43,7 +43,8 @@ class Walk
 {
   public:
     Walk(const Source &source, Encoding encoding, uint64_t begin)
-        : source_(source), begin_(begin), at_(begin), levels_{{Kind::elements, false, source.size(), encoding, 0}}
+        : source_(source), begin_(begin),
+          at_(begin), levels_{{Kind::elements, false, source.size(), encoding, 0}}
     {
     }
 
@@ -55,7 +56,8 @@ class Walk
                 return bk_fail(err, BK_E_LIMIT, "a header of over %llu bytes was found, that is the most",
                                static_cast<unsigned long long>(header_bytes_max));
             if (levels_.size() == 1 && at_ == source_.size())
-                return bk_fail(err, BK_E_DATA, "a data set without pixel data was found, an image was expected");
+                return bk_fail(err, BK_E_DATA,
+                               "a data set without pixel data was found, an image was expected");
             Element element;
             bk_status status = read_element(source_, levels_.back().encoding, at_, &element, err);
             if (status != BK_OK)
@@ -81,8 +83,10 @@ class Walk
     {
         Level &level = levels_.back();
         level.count++;
-        if (++total_ > header_elements_max || (level.kind == Kind::elements && level.count > item_elements_max))
-            return bk_fail(err, BK_E_LIMIT, "too many data elements were found, %u in all and %u in one item are the most",
+        if (++total_ > header_elements_max ||
+            (level.kind == Kind::elements && level.count > item_elements_max))
+            return bk_fail(err, BK_E_LIMIT,
+                           "too many data elements were found, %u in all and %u in one item are the most",
                            header_elements_max, item_elements_max);
         if (element.group == item_group)
             return take_delimiter(element, err);
@@ -102,7 +106,8 @@ class Walk
         if (element.element == item_start && level.kind == Kind::items)
             return push(Kind::elements, element, level.encoding, err);
         if (element.element == item_start && level.kind == Kind::fragments)
-            return element.length == undefined_length ? damaged(at_, "a fragment has no length", err) : skip(element, err);
+            return element.length == undefined_length ? damaged(at_, "a fragment has no length", err)
+                                                      : skip(element, err);
         const uint16_t closes = level.kind == Kind::elements ? item_end : sequence_end;
         if (element.element != closes || !level.open_ended)
             return damaged(at_, "an item tag is out of place", err);
@@ -132,8 +137,8 @@ class Walk
         return *status == BK_OK;
     }
 
-    /* Implicit VR does not say what is a sequence. The dictionary does for standard tags; for the others, which the
-       toolkit may know from its private dictionary, the first bytes are taken as the sign. */
+    /* Implicit VR does not say what is a sequence. The dictionary does for standard tags; for the others,
+       which the toolkit may know from its private dictionary, the first bytes are taken as the sign. */
     bool implicit_sequence(const Element &element, bk_status *status, bk_err *err)
     {
         const DcmEVR vr = DcmTag(element.group, element.element).getEVR();
@@ -220,7 +225,8 @@ bk_status read_element(const Source &source, Encoding encoding, uint64_t at, Ele
     return status;
 }
 
-bk_status walk_to_pixels(const Source &source, Encoding encoding, uint64_t begin, Element *pixels, bk_err *err)
+bk_status walk_to_pixels(const Source &source, Encoding encoding, uint64_t begin, Element *pixels,
+                         bk_err *err)
 {
     return Walk(source, encoding, begin).run(pixels, err);
 }

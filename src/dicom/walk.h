@@ -1,10 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A walk over the data elements of a file, without taking in their values, up to the pixel data.
 
-   Why not leave it to the toolkit: it descends into nested sequences by recursion without a bound, so that a small
-   hostile file overflows the stack; it says nothing of where pixel data begin; and it takes a cut file for a short
-   one. The walk checks the structure first, with a bound on depth and on count, and the toolkit then parses exactly
-   the checked bytes. */
+   Why not leave it to the toolkit: it descends into nested sequences by recursion without a bound, so that a
+   small hostile file overflows the stack; it says nothing of where pixel data begin; and it takes a cut file
+   for a short one. The walk checks the structure first, with a bound on depth and on count, and the toolkit
+   then parses exactly the checked bytes. */
 #ifndef BK_DICOM_WALK_H
 #define BK_DICOM_WALK_H
 
@@ -41,7 +41,8 @@ bk_status read_element(const Source &source, Encoding encoding, uint64_t at, Ele
  * Walk from byte `begin` to the pixel data (7FE0,0010) of the data set itself, not of an icon within it.
  * Errors: BK_E_DATA no pixel data, cut, or a damaged structure; BK_E_LIMIT one of the caps above; BK_E_IO.
  */
-bk_status walk_to_pixels(const Source &source, Encoding encoding, uint64_t begin, Element *pixels, bk_err *err);
+bk_status walk_to_pixels(const Source &source, Encoding encoding, uint64_t begin, Element *pixels,
+                         bk_err *err);
 
 } // namespace bk
 #endif

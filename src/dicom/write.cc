@@ -1,15 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Writing an XA file: the header through the toolkit, the frames one by one behind it, so that a long run needs no
-   more memory than one frame (compressed: than what it is compressed to). */
+/* Writing an XA file: the header through the toolkit, the frames one by one behind it, so that a long run
+   needs no more memory than one frame (compressed: than what it is compressed to). */
 #include "dicom/write.h"
 
-#include <cerrno>
 #include <cmath>
-#include <cstring>
 #include <memory>
-#include <string>
-#include <sys/stat.h>
-#include <unistd.h>
 #include <vector>
 
 #include "dcmtk/dcmdata/dcdatset.h"
@@ -19,6 +14,7 @@
 #include "dcmtk/dcmjpeg/djeijg8.h"
 
 #include "dicom/guard.h"
+#include "dicom/new_file.h"
 
 namespace bk
 {
@@ -26,85 +22,20 @@ namespace bk
 namespace
 {
 
-using Bytes = std::vector<uint8_t>;
-
-bk_status io_error(const char *path, bk_err *err)
-{
-    return bk_fail(err, BK_E_IO, "%s cannot be written: %s", path, strerror(errno));
-}
-
-/* A file beside the target that takes its place when all is written, and goes away when it is not. */
-class NewFile
-{
-  public:
-    NewFile() = default;
-    NewFile(const NewFile &) = delete;
-    NewFile &operator=(const NewFile &) = delete;
-    ~NewFile()
-    {
-        if (fd_ >= 0)
-            close(fd_);
-        if (!name_.empty())
-            unlink(name_.c_str());
-    }
-    bk_status begin(const char *path, bk_err *err)
-    {
-        path_ = path;
-        struct stat info;
-        if (stat(path, &info) == 0 && !S_ISREG(info.st_mode))
-            return bk_fail(err, BK_E_IO, "%s cannot be written: it is not a plain file", path);
-        std::string name = path_ + ".XXXXXX";
-        fd_ = mkstemp(name.data());
-        if (fd_ < 0)
-            return io_error(path, err);
-        name_ = name;
-        const mode_t mask = umask(0);
-        umask(mask);
-        return fchmod(fd_, 0666 & ~mask) == 0 ? BK_OK : io_error(path, err);
-    }
-    const char *name() const
-    {
-        return name_.c_str();
-    }
-    /* behind all that is there */
-    bk_status append(const Bytes &bytes, bk_err *err)
-    {
-        if (lseek(fd_, 0, SEEK_END) < 0)
-            return io_error(path_.c_str(), err);
-        for (size_t done = 0; done < bytes.size();) {
-            const ssize_t n = write(fd_, bytes.data() + done, bytes.size() - done);
-            if (n < 0 && errno == EINTR)
-                continue;
-            if (n <= 0)
-                return io_error(path_.c_str(), err);
-            done += static_cast<size_t>(n);
-        }
-        return BK_OK;
-    }
-    bk_status finish(bk_err *err)
-    {
-        if (fsync(fd_) != 0 || rename(name_.c_str(), path_.c_str()) != 0)
-            return io_error(path_.c_str(), err);
-        name_.clear();
-        return BK_OK;
-    }
-
-  private:
-    std::string path_, name_;
-    int fd_ = -1;
-};
-
 bk_status check_description(const bk_dicom_out &what, bk_err *err)
 {
     const bool sizes = what.rows >= 1 && what.cols >= 1 && what.rows <= BK_DICOM_SIDE_MAX &&
-                       what.cols <= BK_DICOM_SIDE_MAX && what.frames >= 1 && what.frames <= BK_DICOM_FRAMES_MAX;
+                       what.cols <= BK_DICOM_SIDE_MAX && what.frames >= 1 &&
+                       what.frames <= BK_DICOM_FRAMES_MAX;
     if (!sizes)
-        return bk_fail(err, BK_E_USAGE, "%d rows, %d columns and %d frames cannot be written, 1 to %d, %d and %d can",
-                       what.rows, what.cols, what.frames, BK_DICOM_SIDE_MAX, BK_DICOM_SIDE_MAX, BK_DICOM_FRAMES_MAX);
+        return bk_fail(
+            err, BK_E_USAGE, "%d rows, %d columns and %d frames cannot be written, 1 to %d, %d and %d can",
+            what.rows, what.cols, what.frames, BK_DICOM_SIDE_MAX, BK_DICOM_SIDE_MAX, BK_DICOM_FRAMES_MAX);
     if (what.bits_stored < 8 || what.bits_stored > 16)
         return bk_fail(err, BK_E_USAGE, "%d bits cannot be written, 8 to 16 can", what.bits_stored);
     if (std::isfinite(what.jpeg_ratio) && (what.bits_stored != 8 || what.jpeg_ratio < 1))
-        return bk_fail(err, BK_E_USAGE, "JPEG of %d bits and ratio %g cannot be written, 8 bits and 1 or more can",
+        return bk_fail(err, BK_E_USAGE,
+                       "JPEG of %d bits and ratio %g cannot be written, 8 bits and 1 or more can",
                        what.bits_stored, what.jpeg_ratio);
     if (!what.uid_seed || !*what.uid_seed)
         return bk_fail(err, BK_E_USAGE, "no seed for the UIDs was given");
@@ -133,8 +64,8 @@ class FrameSource
         out->resize(px_.size() * (wide ? 2 : 1));
         for (size_t i = 0; i < px_.size(); i++) {
             if (px_[i] >> what_.bits_stored)
-                return bk_fail(err, BK_E_USAGE, "a value of %u was given in frame %d, %d bits were expected", px_[i],
-                               frame, what_.bits_stored);
+                return bk_fail(err, BK_E_USAGE, "a value of %u was given in frame %d, %d bits were expected",
+                               px_[i], frame, what_.bits_stored);
             if (wide) {
                 (*out)[2 * i] = static_cast<uint8_t>(px_[i] & 0xff);
                 (*out)[2 * i + 1] = static_cast<uint8_t>(px_[i] >> 8);
@@ -154,15 +85,14 @@ class FrameSource
 
 bk_status compress(const bk_dicom_out &what, const Bytes &raw, int quality, Bytes *out, bk_err *err)
 {
-    const DJCodecParameter parameter(ECC_monochrome, EDC_never, EUC_never, EPC_default, OFFalse, OFFalse, OFFalse,
-                                     OFTrue /* best Huffman tables */);
+    const DJCodecParameter parameter(ECC_monochrome, EDC_never, EUC_never, EPC_default, OFFalse, OFFalse,
+                                     OFFalse, OFTrue /* best Huffman tables */);
     DJCompressIJG8Bit encoder(parameter, EJM_baseline, static_cast<Uint8>(quality));
     Bytes copy(raw); /* the encoder wants to be able to write into it */
     Uint8 *to = nullptr;
     Uint32 length = 0;
-    const OFCondition result =
-        encoder.encode(static_cast<Uint16>(what.cols), static_cast<Uint16>(what.rows), EPI_Monochrome2, 1, copy.data(),
-                       to, length);
+    const OFCondition result = encoder.encode(static_cast<Uint16>(what.cols), static_cast<Uint16>(what.rows),
+                                              EPI_Monochrome2, 1, copy.data(), to, length);
     const std::unique_ptr<Uint8[]> owner(to);
     if (result.bad() || !to)
         return bk_fail(err, BK_E_INTERNAL, "a frame could not be compressed: %s", result.text());
@@ -170,10 +100,10 @@ bk_status compress(const bk_dicom_out &what, const Bytes &raw, int quality, Byte
     return BK_OK;
 }
 
-/* The quality whose ratio on this frame is nearest to the one asked for: bytes grow with quality, so by bisection. */
+/* The best quality whose ratio on this frame reaches the one asked for: bytes grow with quality, so by bisection. */
 bk_status find_quality(const bk_dicom_out &what, const Bytes &raw, int *quality, bk_err *err)
 {
-    int low = 1, high = 100; /* low is small enough, unless even 1 is not; high is the next candidate above */
+    int low = 1, high = 100; /* low reaches it, unless even 1 does not */
     const double wanted = static_cast<double>(raw.size()) / what.jpeg_ratio;
     Bytes bytes;
     while (low < high) {
@@ -289,7 +219,8 @@ bk_status write_native(const bk_dicom_out &what, FrameSource *frames, NewFile *f
     return status;
 }
 
-bk_status write_file(const char *path, const bk_dicom_out &what, bk_dicom_next_frame next, void *context, bk_err *err)
+bk_status write_file(const char *path, const bk_dicom_out &what, bk_dicom_next_frame next, void *context,
+                     bk_err *err)
 {
     bk_status status = check_description(what, err);
     if (status == BK_OK)
@@ -307,7 +238,8 @@ bk_status write_file(const char *path, const bk_dicom_out &what, bk_dicom_next_f
     if (status == BK_OK)
         status = write_header(what, ratio, &file, err);
     if (status == BK_OK)
-        status = compressed.empty() ? write_native(what, &frames, &file, err) : write_compressed(compressed, &file, err);
+        status = compressed.empty() ? write_native(what, &frames, &file, err)
+                                    : write_compressed(compressed, &file, err);
     return status == BK_OK ? file.finish(err) : status;
 }
 
@@ -315,8 +247,8 @@ bk_status write_file(const char *path, const bk_dicom_out &what, bk_dicom_next_f
 
 } // namespace bk
 
-extern "C" bk_status bk_dicom_write(const char *path, const bk_dicom_out *what, bk_dicom_next_frame next, void *context,
-                                    bk_err *err)
+extern "C" bk_status bk_dicom_write(const char *path, const bk_dicom_out *what, bk_dicom_next_frame next,
+                                    void *context, bk_err *err)
 {
     return bk::guarded(err, [&] { return bk::write_file(path, *what, next, context, err); });
 }

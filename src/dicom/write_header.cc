@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The attributes of an X-ray angiographic image (PS3.3 A.14): those that carry the description, and the empty ones
-   that the standard wants to be there. */
+/* The attributes of an X-ray angiographic image (PS3.3 A.14): those that carry the description, and the empty
+   ones that the standard wants to be there. */
 #include "dicom/write.h"
 
 #include <algorithm>
@@ -120,7 +120,7 @@ bk_status put_who_and_when(const bk_dicom_out &what, Writer *out, bk_err *err)
     out->text(DCM_PatientID, what.patient_id ? what.patient_id : "");
     out->text(DCM_PatientName, what.patient_name ? what.patient_name : "");
     for (const DcmTagKey &tag : {DCM_PatientBirthDate, DCM_PatientSex, DCM_AccessionNumber, DCM_Manufacturer,
-                                 DCM_ReferringPhysicianName, DCM_StudyID, DCM_PatientOrientation, DCM_ContrastBolusAgent,
+                                 DCM_ReferringPhysicianName, DCM_PatientOrientation, DCM_ContrastBolusAgent,
                                  DCM_KVP, DCM_XRayTubeCurrent, DCM_ExposureTime})
         out->text(tag, "");
     out->text(DCM_SOPClassUID, UID_XRayAngiographicImageStorage);
@@ -129,6 +129,7 @@ bk_status put_who_and_when(const bk_dicom_out &what, Writer *out, bk_err *err)
     const char *patient = what.patient_id && *what.patient_id ? what.patient_id : what.uid_seed;
     out->text(DCM_StudyInstanceUID, uid_from(patient, "study"));
     out->text(DCM_SeriesInstanceUID, uid_from(patient, "series"));
+    out->text(DCM_StudyID, "1");
     out->text(DCM_SeriesNumber, "1");
     out->text(DCM_InstanceNumber, "1");
     out->text(DCM_Modality, "XA");
@@ -139,7 +140,6 @@ bk_status put_who_and_when(const bk_dicom_out &what, Writer *out, bk_err *err)
 void put_geometry(const bk_dicom_out &what, Writer *out)
 {
     out->text(DCM_RadiationSetting, "GR");
-    out->text(DCM_PositionerType, "CARM");
     out->text(DCM_PositionerMotion, "STATIC");
     out->real_or_empty(DCM_PositionerPrimaryAngle, what.primary_deg);
     out->real_or_empty(DCM_PositionerSecondaryAngle, what.secondary_deg);
@@ -147,8 +147,8 @@ void put_geometry(const bk_dicom_out &what, Writer *out)
     out->real(DCM_DistanceSourceToPatient, what.sod_mm);
     out->real(DCM_EstimatedRadiographicMagnificationFactor, what.sid_mm / what.sod_mm);
     if (std::isfinite(what.imager_spacing_mm[0]) && std::isfinite(what.imager_spacing_mm[1]))
-        out->text(DCM_ImagerPixelSpacing,
-                  Writer::decimal(what.imager_spacing_mm[0]) + '\\' + Writer::decimal(what.imager_spacing_mm[1]));
+        out->text(DCM_ImagerPixelSpacing, Writer::decimal(what.imager_spacing_mm[0]) + '\\' +
+                                              Writer::decimal(what.imager_spacing_mm[1]));
 }
 
 void put_times(const bk_dicom_out &what, Writer *out)
@@ -197,7 +197,8 @@ void put_modality_lut(const bk_dicom_out &what, Writer *out)
     const size_t n = static_cast<size_t>(1) << what.bits_stored;
     std::vector<Uint16> data(n);
     for (size_t i = 0; i < n; i++)
-        data[i] = static_cast<Uint16>(std::lround(std::clamp(static_cast<double>(what.modality_lut[i]), 0.0, 65535.0)));
+        data[i] = static_cast<Uint16>(
+            std::lround(std::clamp(static_cast<double>(what.modality_lut[i]), 0.0, 65535.0)));
     DcmItem *item = nullptr;
     out->check(out->item()->findOrCreateSequenceItem(DCM_ModalityLUTSequence, item, -2));
     if (!item)

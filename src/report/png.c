@@ -59,14 +59,15 @@ static void pack_row(const uint16_t *px, int32_t cols, int bits, png_bytep row)
     }
 }
 
-/* Everything that may jump. The caller owns png, info, row and file, none of which is set here, so nothing is lost. */
+/* Everything that may jump. The caller owns png, info, row and file, none of which is set here, so nothing is
+ * lost. */
 static bool encode(png_structp png, png_infop info, const uint16_t *px, int32_t rows, int32_t cols, int bits,
                    png_bytep row)
 {
     if (setjmp(png_jmpbuf(png)))
         return false;
-    png_set_IHDR(png, info, (png_uint_32)cols, (png_uint_32)rows, bits, PNG_COLOR_TYPE_GRAY, PNG_INTERLACE_NONE,
-                 PNG_COMPRESSION_TYPE_DEFAULT, PNG_FILTER_TYPE_DEFAULT);
+    png_set_IHDR(png, info, (png_uint_32)cols, (png_uint_32)rows, bits, PNG_COLOR_TYPE_GRAY,
+                 PNG_INTERLACE_NONE, PNG_COMPRESSION_TYPE_DEFAULT, PNG_FILTER_TYPE_DEFAULT);
     png_write_info(png, info);
     for (int32_t y = 0; y < rows; y++) {
         pack_row(px + (size_t)y * (size_t)cols, cols, bits, row);
@@ -76,7 +77,8 @@ static bool encode(png_structp png, png_infop info, const uint16_t *px, int32_t 
     return true;
 }
 
-static bk_status encode_into(growing *file, const uint16_t *px, int32_t rows, int32_t cols, int bits, bk_err *err)
+static bk_status encode_into(growing *file, const uint16_t *px, int32_t rows, int32_t cols, int bits,
+                             bk_err *err)
 {
     png_structp png = png_create_write_struct(PNG_LIBPNG_VER_STRING, NULL, jump_back, stay_silent);
     png_infop info = png ? png_create_info_struct(png) : NULL;
@@ -88,13 +90,15 @@ static bk_status encode_into(growing *file, const uint16_t *px, int32_t rows, in
     }
     free(row);
     png_destroy_write_struct(&png, &info);
-    return done ? BK_OK : bk_fail(err, BK_E_INTERNAL, "out of memory for a PNG of %d x %d", (int)cols, (int)rows);
+    return done ? BK_OK
+                : bk_fail(err, BK_E_INTERNAL, "out of memory for a PNG of %d x %d", (int)cols, (int)rows);
 }
 
 static bk_status check(const uint16_t *px, int32_t rows, int32_t cols, int bits, bk_err *err)
 {
     if (rows < 1 || cols < 1 || rows > 65535 || cols > 65535 || (bits != 8 && bits != 16))
-        return bk_fail(err, BK_E_USAGE, "a PNG of %d x %d and %d bits cannot be written", (int)cols, (int)rows, bits);
+        return bk_fail(err, BK_E_USAGE, "a PNG of %d x %d and %d bits cannot be written", (int)cols,
+                       (int)rows, bits);
     const size_t n = (size_t)rows * (size_t)cols;
     for (size_t i = 0; bits == 8 && i < n; i++)
         if (px[i] > 255)
@@ -102,7 +106,8 @@ static bk_status check(const uint16_t *px, int32_t rows, int32_t cols, int bits,
     return BK_OK;
 }
 
-bk_status bk_png_write_grey(const char *path, const uint16_t *px, int32_t rows, int32_t cols, int bits, bk_err *err)
+bk_status bk_png_write_grey(const char *path, const uint16_t *px, int32_t rows, int32_t cols, int bits,
+                            bk_err *err)
 {
     bk_status status = check(px, rows, cols, bits, err);
     growing file = {0};

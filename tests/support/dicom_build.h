@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Puts DICOM files together byte by byte, right ones and wrong ones, without the code under test. Explicit VR little
-   endian unless said otherwise; encodings from PS3.5 chapter 7 and annex A. */
+/* Puts DICOM files together byte by byte, right ones and wrong ones, without the code under test. Explicit VR
+   little endian unless said otherwise; encodings from PS3.5 chapter 7 and annex A. */
 #ifndef BK_TESTS_DICOM_BUILD_H
 #define BK_TESTS_DICOM_BUILD_H
 

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* peak_kb PROGRAM ARGUMENT...: run it with its standard output thrown away; print the most memory it held, in kB.
-   A small program of its own: Linux counts what the caller held before exec, so a script would measure itself. */
+/* peak_kb PROGRAM ARGUMENT...: run it with its standard output thrown away; print the most memory it held, in
+   kB. A small program of its own: Linux counts what the caller held before exec, so a script would measure
+   itself. */
 #define _DEFAULT_SOURCE
 #include <fcntl.h>
 #include <stdio.h>

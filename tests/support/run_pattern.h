@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* An invented run: a dark moving band on a shaded, noisy ground. Not an angiogram; only for checking that pixels come
-   through. */
+/* An invented run: a dark moving band on a shaded, noisy ground. Not an angiogram; only for checking that
+   pixels come through. */
 #ifndef BK_TESTS_RUN_PATTERN_H
 #define BK_TESTS_RUN_PATTERN_H
 

@@ -1,7 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* write_run OUT.dcm ROWS COLUMNS FRAMES BITS [JPEG_RATIO]: an invented run for the scripts. */
+/* write_run OUT.dcm ROWS COLUMNS FRAMES BITS [JPEG_RATIO|log]: an invented run for the scripts; `log` says
+   that its values are logarithms and adds a LUT. */
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "base/number.h"
 #include "dicom/dicom.h"
@@ -22,18 +24,24 @@ int main(int argc, char **argv)
 {
     if (argc < 6)
         return 2;
+    const bool logarithmic = argc > 6 && strcmp(argv[6], "log") == 0;
+    static float lut[1 << 16];
+    const int values = 1 << (int)number(argv[5]);
+    for (int i = 0; i < values; i++)
+        lut[i] = (float)(65535 * exp((i + 1.0) / values - 1));
     bk_dicom_out out = {.rows = (int32_t)number(argv[2]),
                         .cols = (int32_t)number(argv[3]),
                         .frames = (int32_t)number(argv[4]),
                         .bits_stored = (int32_t)number(argv[5]),
-                        .intensity = BK_INTENSITY_LINEAR,
+                        .intensity = logarithmic ? BK_INTENSITY_LOG : BK_INTENSITY_LINEAR,
+                        .modality_lut = logarithmic ? lut : NULL,
                         .frame_time_ms = 66.7,
                         .primary_deg = -30,
                         .secondary_deg = 20,
                         .sid_mm = 1050,
                         .sod_mm = 765,
                         .imager_spacing_mm = {0.28, 0.28},
-                        .jpeg_ratio = argc > 6 ? number(argv[6]) : (double)NAN,
+                        .jpeg_ratio = argc > 6 && !logarithmic ? number(argv[6]) : (double)NAN,
                         .patient_id = "INVENTED-1",
                         .patient_name = "Invented^Run",
                         .uid_seed = "write_run",

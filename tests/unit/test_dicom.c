@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Reading and writing runs: what is right comes back as it was, what is wrong ends in one line. Files are put together
-   by support/dicom_build.h, which shares no code with the reader. */
+/* Reading and writing runs: what is right comes back as it was, what is wrong ends in one line. Files are put
+   together by support/dicom_build.h, which shares no code with the reader. */
 #include "support/check.h"
 
 #include <locale.h>
@@ -74,7 +74,7 @@ static bk_dicom_out plain_run(int32_t rows, int32_t cols, int32_t frames, int32_
                           .sid_mm = 1050,
                           .sod_mm = 765,
                           .imager_spacing_mm = {0.28, 0.3},
-                          .jpeg_ratio = NAN,
+                          .jpeg_ratio = (double)NAN,
                           .patient_id = "INVENTED-1",
                           .patient_name = "Invented^Run",
                           .uid_seed = "test",
@@ -130,7 +130,8 @@ static void test_dicom__pixels_come_back_at_every_depth(void **state)
 {
     (void)state;
     for (int32_t bits = 8; bits <= 16; bits++) {
-        const bk_dicom_out out = plain_run(33, 47, 3, bits); /* odd sizes: the frames do not begin at even bytes */
+        const bk_dicom_out out =
+            plain_run(33, 47, 3, bits); /* odd sizes: the frames do not begin at even bytes */
         write_ok(&out);
         bk_dicom *file = open_ok(file_path);
         for (int32_t k = 3; k >= 1; k--)
@@ -185,8 +186,8 @@ static void test_dicom__absent_is_never_zero(void **state)
 {
     (void)state;
     bk_dicom_out out = plain_run(8, 8, 2, 8);
-    out.frame_time_ms = out.primary_deg = out.secondary_deg = out.sid_mm = out.sod_mm = NAN;
-    out.imager_spacing_mm[0] = out.imager_spacing_mm[1] = NAN;
+    out.frame_time_ms = out.primary_deg = out.secondary_deg = out.sid_mm = out.sod_mm = (double)NAN;
+    out.imager_spacing_mm[0] = out.imager_spacing_mm[1] = (double)NAN;
     out.intensity = BK_INTENSITY_ABSENT;
     out.acquired_at = NULL;
     out.patient_id = out.patient_name = NULL;
@@ -196,7 +197,8 @@ static void test_dicom__absent_is_never_zero(void **state)
     bk_dicom_describe(file, &info);
     assert_true(isnan(info.frame_time_ms) && isnan(info.primary_deg) && isnan(info.secondary_deg));
     assert_true(isnan(info.sid_mm) && isnan(info.sod_mm) && isnan(info.imager_spacing_mm[1]));
-    assert_true(info.intensity == BK_INTENSITY_ABSENT && info.acquired_at[0] == '\0' && info.frame_times_n == 0);
+    assert_true(info.intensity == BK_INTENSITY_ABSENT && info.acquired_at[0] == '\0' &&
+                info.frame_times_n == 0);
     char sop[65], patient[65];
     bk_dicom_hashes(file, sop, patient);
     assert_string_equal(patient, "");
@@ -268,7 +270,8 @@ static void test_dicom__jpeg_reaches_about_the_ratio(void **state)
         double sum = 0;
         for (size_t k = 0; k < 256 * 256; k++)
             sum += fabs((double)px[k] - truth[k]);
-        assert_near(sum / (256 * 256), 0, 5); /* noise of 2.55 grey levels is what compression removes first */
+        assert_near(sum / (256 * 256), 0,
+                    5); /* noise of 2.55 grey levels is what compression removes first */
         free(px);
         free(truth);
         bk_dicom_close(file);
@@ -417,14 +420,17 @@ static void test_dicom__big_endian_words_of_bytes_are_unswapped(void **state)
     put_bytes(&b, preamble, 128);
     put_bytes(&b, "DICM", 4);
     put_text(&b, 0x00020010, "UI", SYNTAX_BIG);
-    static const uint8_t header[] = {
-        0, 0x28, 0, 2, 'U', 'S', 0, 2, 0, 1,                                                   /* samples */
-        0, 0x28, 0, 4, 'C', 'S', 0, 12, 'M', 'O', 'N', 'O', 'C', 'H', 'R', 'O', 'M', 'E', '2', ' ', /* photometric */
-        0, 0x28, 0, 8, 'I', 'S', 0, 2, '2', ' ',                                               /* frames */
-        0, 0x28, 0, 0x10, 'U', 'S', 0, 2, 0, 1,   0, 0x28, 0, 0x11, 'U', 'S', 0, 2, 0, 3,          /* 1 x 3 */
-        0, 0x28, 1, 0, 'U', 'S', 0, 2, 0, 8,      0, 0x28, 1, 1, 'U', 'S', 0, 2, 0, 8,
-        0, 0x28, 1, 2, 'U', 'S', 0, 2, 0, 7,      0, 0x28, 1, 3, 'U', 'S', 0, 2, 0, 0,
-        0x7f, 0xe0, 0, 0x10, 'O', 'W', 0, 0, 0, 0, 0, 6, 2, 1, 4, 3, 6, 5};
+    static const uint8_t header[] = {0,   0x28, 0,   2,    'U',  'S',  0,   2,    0,   1, /* samples */
+                                     0,   0x28, 0,   4,    'C',  'S',  0,   12,   'M', 'O',  'N', 'O',
+                                     'C', 'H',  'R', 'O',  'M',  'E',  '2', ' ',            /* photometric */
+                                     0,   0x28, 0,   8,    'I',  'S',  0,   2,    '2', ' ', /* frames */
+                                     0,   0x28, 0,   0x10, 'U',  'S',  0,   2,    0,   1,    0,   0x28,
+                                     0,   0x11, 'U', 'S',  0,    2,    0,   3, /* 1 x 3 */
+                                     0,   0x28, 1,   0,    'U',  'S',  0,   2,    0,   8,    0,   0x28,
+                                     1,   1,    'U', 'S',  0,    2,    0,   8,    0,   0x28, 1,   2,
+                                     'U', 'S',  0,   2,    0,    7,    0,   0x28, 1,   3,    'U', 'S',
+                                     0,   2,    0,   0,    0x7f, 0xe0, 0,   0x10, 'O', 'W',  0,   0,
+                                     0,   0,    0,   6,    2,    1,    4,   3,    6,   5};
     put_bytes(&b, header, sizeof header);
     bk_dicom_info info;
     bk_dicom *file = open_built(&b, &info);
@@ -500,7 +506,8 @@ static void test_dicom__malformed_numbers_are_absent_with_a_warning(void **state
         bk_dicom *file = open_built(&b, &info);
         assert_true(isnan(info.sid_mm) && warned(&info, "bad_number"));
         assert_true(isnan(info.sod_mm) && warned(&info, "not_positive"));
-        assert_true(isnan(info.imager_spacing_mm[0]) && isnan(info.imager_spacing_mm[1]) && warned(&info, "spacing"));
+        assert_true(isnan(info.imager_spacing_mm[0]) && isnan(info.imager_spacing_mm[1]) &&
+                    warned(&info, "spacing"));
         assert_true(isnan(info.primary_deg) && warned(&info, "angle_range"));
         assert_near(info.secondary_deg, -12.5, 0);
         bk_dicom_close(file);
@@ -620,6 +627,68 @@ static void test_dicom__shutter_and_flip_are_told(void **state)
     free(b.bytes);
 }
 
+static void test_dicom__doubtful_attributes_warn(void **state)
+{
+    (void)state;
+    builder b = {0};
+    bk_dicom_info info;
+    static const uint8_t px[16] = {0};
+    begin_file(&b, SYNTAX_EXPLICIT);
+    put_text(&b, 0x00181110, "DS", "1000");
+    put_text(&b, 0x00181114, "DS", "1.25"); /* defined as SID over SOD */
+    put_text(&b, 0x00181520, "DS", "0\\2\\4\\6");
+    put_image(&b, (image_form){2, 2, 8, 8, 7, 0, "4", NULL});
+    put_text(&b, 0x00281040, "CS", "LOG");
+    open_sequence(&b, 0x00283000);
+    put_head(&b, 0x00283002, "US", 6);
+    put_u16(&b, 256);
+    put_u16(&b, 0);
+    put_u16(&b, 16);
+    put_head(&b, 0x00283006, "US", 4); /* two entries of 256 */
+    put_u32(&b, 0);
+    close_sequence(&b);
+    put_head(&b, 0x00286040, "US", 4);
+    put_u16(&b, 3);
+    put_u16(&b, 9); /* beyond the last frame */
+    put_native(&b, "OB", px, 16);
+    bk_dicom *file = open_built(&b, &info);
+    assert_near(info.sod_mm, 800, 0);
+    assert_true(warned(&info, "sod_from_ermf") && warned(&info, "moving_view"));
+    assert_true(warned(&info, "modality_lut") && warned(&info, "log_without_lut") && !info.has_modality_lut);
+    assert_true(warned(&info, "r_wave") && info.r_waves_n == 1);
+    bk_dicom_close(file);
+    free(b.bytes);
+}
+
+/* 8-bit entries, two to a word (PS3.3 C.11.1.1); values beyond the LUT take its ends. */
+static void test_dicom__packed_lut_is_unpacked(void **state)
+{
+    (void)state;
+    builder b = {0};
+    bk_dicom_info info;
+    static const uint8_t px[4] = {0};
+    begin_file(&b, SYNTAX_EXPLICIT);
+    put_image(&b, (image_form){2, 2, 8, 8, 7, 0, NULL, NULL});
+    open_sequence(&b, 0x00283000);
+    put_head(&b, 0x00283002, "US", 6);
+    put_u16(&b, 4);
+    put_u16(&b, 10);
+    put_u16(&b, 8);
+    put_head(&b, 0x00283006, "OW", 4);
+    put_bytes(&b, "\x05\x06\x07\x08", 4);
+    close_sequence(&b);
+    put_native(&b, "OB", px, 4);
+    bk_dicom *file = open_built(&b, &info);
+    static float values[256];
+    bk_err err = {0};
+    assert_int_equal(bk_dicom_modality_values(file, values, 256, &err), BK_OK);
+    const int at[] = {0, 10, 11, 12, 13, 255}, wanted[] = {5, 5, 6, 7, 8, 8};
+    for (size_t i = 0; i < 6; i++)
+        assert_near((double)values[at[i]], wanted[i], 0);
+    bk_dicom_close(file);
+    free(b.bytes);
+}
+
 /* ---- fragments ---- */
 
 /* A frame of RLE: one segment for 8 bits (PS3.5 annex G), all pixels alike, padded to an even length. */
@@ -653,7 +722,8 @@ static void assert_values(bk_dicom *file, int32_t frames)
 static void test_dicom__fragments_of_odd_length(void **state)
 {
     (void)state;
-    for (int filled = 0; filled < 2; filled++) { /* without a filling byte, and with one that is not counted */
+    for (int filled = 0; filled < 2;
+         filled++) { /* without a filling byte, and with one that is not counted */
         builder b = {0};
         bk_dicom_info info;
         uint8_t frame[72];
@@ -692,7 +762,8 @@ static jpeg_run make_jpeg_run(int32_t frames)
         if (memcmp(run.bytes + i, item, 4) != 0 || run.bytes[i + 8] != 0xff || run.bytes[i + 9] != 0xd8)
             continue;
         run.at[run.frames] = i + 8;
-        run.n[run.frames++] = (size_t)run.bytes[i + 4] | (size_t)run.bytes[i + 5] << 8 | (size_t)run.bytes[i + 6] << 16;
+        run.n[run.frames++] =
+            (size_t)run.bytes[i + 4] | (size_t)run.bytes[i + 5] << 8 | (size_t)run.bytes[i + 6] << 16;
     }
     assert_int_equal(run.frames, frames);
     return run;
@@ -759,23 +830,27 @@ static void test_dicom__a_cut_between_fragments_is_not_a_whole_frame(void **stat
 {
     (void)state;
     const jpeg_run run = make_jpeg_run(4);
-    builder b = {0};
-    bk_dicom_info info;
-    begin_jpeg(&b, "4", NULL, 0);
-    put_halves(&b, &run);
-    /* keep the first four of eight fragments: two frames, though the number is that of all frames */
-    size_t keep = 0;
-    for (size_t i = 0, seen = 0; seen < 6; i++)
-        if (b.bytes[i] == 0xfe && b.bytes[i + 1] == 0xff && b.bytes[i + 2] == 0 && b.bytes[i + 3] == 0xe0) {
-            seen++;
-            keep = i;
+    /* of eight fragments keep some: four make two frames, though four is the number of all frames; of five
+       the last is half a frame */
+    const size_t kept[] = {3, 4, 5};
+    const int32_t whole[] = {1, 2, 2};
+    for (size_t t = 0; t < 3; t++) {
+        builder b = {0};
+        bk_dicom_info info;
+        begin_jpeg(&b, "4", NULL, 0);
+        put_halves(&b, &run);
+        size_t items = 0;
+        for (size_t i = 0; i + 4 < b.n; i++) {
+            const uint8_t item[] = {0xfe, 0xff, 0x00, 0xe0};
+            if (memcmp(b.bytes + i, item, 4) == 0 && ++items == kept[t] + 2) /* with that of the table */
+                b.n = i;
         }
-    b.n = keep;
-    bk_dicom *file = open_built(&b, &info);
-    assert_int_equal(info.frames, 2);
-    assert_true(warned(&info, "truncated"));
-    bk_dicom_close(file);
-    free(b.bytes);
+        bk_dicom *file = open_built(&b, &info);
+        assert_int_equal(info.frames, whole[t]);
+        assert_true(warned(&info, "truncated"));
+        bk_dicom_close(file);
+        free(b.bytes);
+    }
     free(run.bytes);
 }
 
@@ -913,7 +988,8 @@ static void test_dicom__impossible_images_are_refused(void **state)
     const char *e = SYNTAX_EXPLICIT;
     refuse_image((image_form){0, 4, 8, 8, 7, 0, NULL, NULL}, e, BK_E_DATA, "0 rows");
     refuse_image((image_form){65535, 65535, 16, 16, 15, 0, NULL, NULL}, e, BK_E_DATA, "65535 rows");
-    refuse_image((image_form){8192, 8192, 16, 16, 15, 0, NULL, NULL}, e, BK_E_DATA, "without one whole frame");
+    refuse_image((image_form){8192, 8192, 16, 16, 15, 0, NULL, NULL}, e, BK_E_DATA,
+                 "without one whole frame");
     refuse_image((image_form){4, 4, 8, 8, 7, 0, "0", NULL}, e, BK_E_DATA, "number of frames");
     refuse_image((image_form){4, 4, 8, 8, 7, 0, "-3", NULL}, e, BK_E_DATA, "number of frames");
     refuse_image((image_form){4, 4, 8, 8, 7, 0, "many", NULL}, e, BK_E_DATA, "number of frames");
@@ -926,7 +1002,8 @@ static void test_dicom__impossible_images_are_refused(void **state)
     refuse_image((image_form){4, 4, 16, 12, 3, 0, NULL, NULL}, e, BK_E_DATA, "high bit");
     refuse_image((image_form){4, 4, 8, 8, 7, 0, NULL, NULL}, SYNTAX_MPEG2, BK_E_DATA, "transfer syntax");
     refuse_image((image_form){4, 4, 8, 8, 7, 0, NULL, NULL}, "1.2.3", BK_E_DATA, "transfer syntax");
-    refuse_image((image_form){4, 4, 8, 8, 7, 0, NULL, NULL}, SYNTAX_JPEG, BK_E_DATA, "uncompressed pixel data");
+    refuse_image((image_form){4, 4, 8, 8, 7, 0, NULL, NULL}, SYNTAX_JPEG, BK_E_DATA,
+                 "uncompressed pixel data");
 }
 
 static void test_dicom__a_data_set_without_pixels_is_refused(void **state)
@@ -1131,6 +1208,8 @@ int main(void)
         cmocka_unit_test(test_dicom__frame_times_follow_the_pointer),
         cmocka_unit_test(test_dicom__enhanced_geometry_is_in_groups),
         cmocka_unit_test(test_dicom__shutter_and_flip_are_told),
+        cmocka_unit_test(test_dicom__doubtful_attributes_warn),
+        cmocka_unit_test(test_dicom__packed_lut_is_unpacked),
         cmocka_unit_test(test_dicom__fragments_of_odd_length),
         cmocka_unit_test(test_dicom__frames_in_several_fragments),
         cmocka_unit_test(test_dicom__a_cut_between_fragments_is_not_a_whole_frame),
