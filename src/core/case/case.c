@@ -1,0 +1,46 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "core/case/case.h"
+
+const char *const bk_strategy_names[] = {"",
+                                         "provisional",
+                                         "provisional_wire",
+                                         "jailed_balloon",
+                                         "kissing_predilatation",
+                                         "inverted",
+                                         "single_limb",
+                                         "dcb_side",
+                                         "t",
+                                         "tap",
+                                         "culotte",
+                                         "dk_culotte",
+                                         "dk_crush",
+                                         NULL};
+
+const bk_field bk_decision_fields[] = {
+    {BK_ROW_CHOICE(bk_decision, strategy, bk_strategy_names, "strategy decided on")},
+    {BK_ROW_TRI(bk_decision, wire_side, "a wire is laid into the side branch")},
+    {0},
+};
+
+#define KEPT_BY_PROGRAM "the program itself"
+
+const bk_field bk_case_fields[] = {
+    {BK_ROW_TEXT(bk_case, schema, "branchkeep.case/1"), .set_by = KEPT_BY_PROGRAM},
+    {BK_ROW_TEXT(bk_case, case_id, "id of the case; holds no identifier of the patient")},
+    {BK_ROW_INTEGER(bk_case, revision, 0, 1e9, "grows by one with every change"), .set_by = KEPT_BY_PROGRAM},
+    {BK_ROW_TEXT(bk_case, created_with, "program and version that made the document"),
+     .set_by = KEPT_BY_PROGRAM},
+    {BK_ROW_OBJECT(bk_case, patient, bk_patient, bk_patient_fields, "the patient")},
+    {BK_ROW_OBJECT(bk_case, anatomy, bk_anatomy_input, bk_anatomy_fields, "the bifurcation, as entered")},
+    {BK_ROW_LIST(bk_case, physiology, bk_physiology, bk_physiology_fields, "pressure wire readings")},
+    {BK_ROW_LIST(bk_case, imaging, bk_imaging, bk_imaging_fields, "intravascular imaging")},
+    {BK_ROW_JSON(bk_case, measurements, "branchkeep.measurement/1 documents"), .set_by = "case --add"},
+    {BK_ROW_JSON(bk_case, solid, "branchkeep.solid/1 document"), .set_by = "case --add"},
+    {BK_ROW_TEXT(bk_case, shelf, "stock list to choose from")},
+    {BK_ROW_OBJECT(bk_case, decision, bk_decision, bk_decision_fields, "what the operator decided")},
+    {BK_ROW_JSON(bk_case, log, "events: a record, never an input"), .set_by = "the log command"},
+    {BK_ROW_LIST(bk_case, labs, bk_lab, bk_lab_fields, "laboratory values")},
+    {BK_ROW_OBJECT(bk_case, injury, bk_injury_input, bk_injury_fields, "what is known about injury")},
+    {BK_ROW_OBJECT(bk_case, result, bk_result_input, bk_result_fields, "the result")},
+    {0},
+};

@@ -1,0 +1,193 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The case document as structs: what a person or another program told us. Answers are pure functions of it.
+   Each struct is described by one field table (case_*.c), from which reading, checks and listings come.
+   Enumerations follow the order of the words in the tables; 0 is always "not said". */
+#ifndef BK_CORE_CASE_CASE_H
+#define BK_CORE_CASE_CASE_H
+
+#include "base/field.h"
+
+enum bk_limb { BK_PROXIMAL, BK_DISTAL, BK_SIDE, BK_LIMBS };
+/** "proximal", "distal", "side". */
+extern const char *const bk_limb_names[BK_LIMBS];
+
+/* ---- patient ---- */
+
+enum bk_sex { BK_SEX_NOT_SAID, BK_MALE, BK_FEMALE };
+enum bk_presentation {
+    BK_PRESENTATION_NOT_SAID,
+    BK_CHRONIC,
+    BK_UNSTABLE,
+    BK_NSTEMI,
+    BK_STEMI,
+    BK_SHOCK,
+    BK_ARREST
+};
+enum bk_diabetes { BK_DIABETES_NOT_SAID, BK_DIABETES_NONE, BK_DIABETES_ORAL, BK_DIABETES_INSULIN };
+
+typedef struct bk_patient {
+    bk_qty age_y;
+    int sex; /* enum bk_sex */
+    bk_qty weight_kg, height_cm;
+    bk_qty creatinine_mg_dl, creatinine_umol_l;                   /* at most one */
+    bk_qty haemoglobin_g_dl, haemoglobin_g_l, haemoglobin_mmol_l; /* at most one */
+    int presentation, diabetes;
+    bk_qty lvef_pct;
+    bk_tri dialysis;
+} bk_patient;
+
+/* ---- anatomy, as entered ---- */
+
+typedef struct bk_limb_input {
+    char vessel[48];
+    bk_qty reference_mm;
+    bk_qty mld_mm, stenosis_pct; /* at most one: the other follows from the reference */
+    bk_qty lesion_length_mm, length_mm, vessel_length_mm;
+    int timi, stent_layers;
+    bk_tri occluded;
+} bk_limb_input;
+
+enum bk_site { BK_SITE_NOT_SAID, BK_LEFT_MAIN, BK_LAD_DIAGONAL, BK_LCX_MARGINAL, BK_RCA_CRUX, BK_SITE_OTHER };
+enum bk_calcium {
+    BK_CALCIUM_UNKNOWN,
+    BK_CALCIUM_NONE,
+    BK_CALCIUM_MILD,
+    BK_CALCIUM_MODERATE,
+    BK_CALCIUM_SEVERE,
+    BK_CALCIUM_NODULE
+};
+
+typedef struct bk_segments_input {
+    bk_limb_input proximal, distal, side;
+} bk_segments_input;
+
+typedef struct bk_angles_input {
+    bk_qty distal_side_deg, proximal_side_deg;
+} bk_angles_input;
+
+typedef struct bk_anatomy_input {
+    int site, dominance, context;
+    bk_segments_input segments;
+    bk_limb_input *extra_limb;
+    bk_qty core_stenosis_pct;
+    double calibration_sd_pct;
+    bk_angles_input angles;
+    int plaque_side, thrombus_grade, calcium, collaterals;
+    bk_tri ulcerated, viable, last_patent_vessel;
+} bk_anatomy_input;
+
+/* ---- physiology, imaging, labs ---- */
+
+typedef struct bk_physiology {
+    int limb, stage, index;
+    bk_qty value, drift;
+} bk_physiology;
+
+typedef struct bk_imaging {
+    int mode, stage, limb;
+    bk_qty lumen_area_mm2, vessel_area_mm2, msa_mm2;
+    int calcium_score;
+    char edge[48];
+    int recross_cell;
+} bk_imaging;
+
+typedef struct bk_lab {
+    char at[40], test[40];
+    bk_qty value;
+    char unit[24];
+    bk_qty limit;
+    int limit_kind;
+} bk_lab;
+
+/* ---- decision, injury, result ---- */
+
+enum bk_strategy {
+    BK_STRATEGY_NOT_SAID,
+    BK_PROVISIONAL,
+    BK_PROVISIONAL_WIRE,
+    BK_JAILED_BALLOON,
+    BK_KISSING_PREDILATATION,
+    BK_INVERTED,
+    BK_SINGLE_LIMB,
+    BK_DCB_SIDE,
+    BK_T,
+    BK_TAP,
+    BK_CULOTTE,
+    BK_DK_CULOTTE,
+    BK_DK_CRUSH,
+    BK_STRATEGIES
+};
+/** Strategy ids of the contract by enum bk_strategy; entry 0 is "". Ends with NULL. */
+extern const char *const bk_strategy_names[];
+
+typedef struct bk_decision {
+    int strategy; /* enum bk_strategy */
+    bk_tri wire_side;
+} bk_decision;
+
+typedef struct bk_injury_input {
+    bk_qty troponin_baseline_x, troponin_peak_x;
+    int baseline_course;
+    bk_qty ckmb_baseline_x, ckmb_peak_x;
+    bk_tri new_q_waves, new_lbbb, ecg_ischaemia;
+    bk_qty st_shift_mm;
+    bk_tri imaging_loss, side_branch_occluded;
+    bk_qty side_branch_reference_mm;
+    int side_branch_timi_before, side_branch_timi_after_stent, side_branch_timi_final;
+    bk_qty occlusion_minutes;
+    int dissection_grade;
+    bk_tri flow_limiting_complication, heart_failure_or_hypotension;
+    bk_qty hours_after;
+} bk_injury_input;
+
+typedef struct bk_limb_result {
+    int timi;
+    bk_qty stenosis_pct;
+} bk_limb_result;
+
+typedef struct bk_segments_result {
+    bk_limb_result proximal, distal, side;
+} bk_segments_result;
+
+typedef struct bk_result_input {
+    bk_segments_result segments;
+    int dissection_grade;
+    bk_tri wires_out, death, infarction, revascularisation;
+} bk_result_input;
+
+/* ---- the document ---- */
+
+typedef struct bk_case {
+    char schema[24], case_id[48], created_with[48];
+    int revision;
+    bk_patient patient;
+    bk_anatomy_input anatomy;
+    bk_list physiology;          /* of bk_physiology */
+    bk_list imaging;             /* of bk_imaging */
+    const bk_json *measurements; /* documents, passed through; read with bk_measured_fields */
+    const bk_json *solid;        /* document, passed through; read with bk_solid_fields */
+    char shelf[48];
+    bk_decision decision;
+    const bk_json *log; /* record only, never an input */
+    bk_list labs;       /* of bk_lab */
+    bk_injury_input injury;
+    bk_result_input result;
+} bk_case;
+
+extern const bk_field bk_patient_fields[], bk_limb_fields[], bk_anatomy_fields[];
+extern const bk_field bk_physiology_fields[], bk_imaging_fields[], bk_lab_fields[];
+extern const bk_field bk_decision_fields[], bk_injury_fields[], bk_result_fields[];
+extern const bk_field bk_case_fields[];
+
+/* Words shared by several tables. */
+extern const char *const bk_stage_words[]; /* "", baseline, predilated, stented, final, other */
+enum bk_stage {
+    BK_STAGE_NOT_SAID,
+    BK_STAGE_BASELINE,
+    BK_STAGE_PREDILATED,
+    BK_STAGE_STENTED,
+    BK_STAGE_FINAL,
+    BK_STAGE_OTHER
+};
+
+#endif
