@@ -121,8 +121,11 @@ bk_json *bk_fields_print(const bk_field *rows, const void *in);
 bk_status bk_fields_set(const bk_field *rows, bk_json *object, const char *path, const char *text,
                         bk_err *err) BK_MUST_CHECK;
 
-/** One entry per leaf row, appended to array: {topic, name, kind, unit, min, max, choices, origin, meaning, source}. */
-void bk_fields_list(const bk_field *rows, const char *topic, bk_json *array);
+/**
+ * List what a row takes: one entry per leaf below it, appended to array, with topic (the row's name), name (the
+ * path), kind, unit, min, max, choices, origin_of_a_bare_number, one_of, meaning, source, set_by.
+ */
+void bk_fields_list_row(const bk_field *row, bk_json *array);
 
 /** Find a row by its key; NULL when there is none. */
 const bk_field *bk_fields_find(const bk_field *rows, const char *name);

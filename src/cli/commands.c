@@ -2,9 +2,17 @@
 /* The order here is the order in the help. */
 #include "cli/cli.h"
 
+extern const bk_command bk_cmd_ask;
+extern const bk_command bk_cmd_case;
+extern const bk_command bk_cmd_evidence;
+extern const bk_command bk_cmd_fields;
 extern const bk_command bk_cmd_version;
 
 const bk_command *const bk_commands[] = {
+    &bk_cmd_case,
+    &bk_cmd_ask,
+    &bk_cmd_fields,
+    &bk_cmd_evidence,
     &bk_cmd_version,
 };
 const unsigned bk_commands_n = sizeof bk_commands / sizeof bk_commands[0];

@@ -35,7 +35,7 @@ typedef struct limb_sources {
     const bk_limb_input *entered;
     const bk_solid_limb *solid;       /* NULL: none */
     const bk_measured_limb *measured; /* NULL: none */
-    double visual_sd_pct;
+    double visual_sd_pct, solid_length_sd_mm;
 } limb_sources;
 
 static bk_fact first_of(bk_qty entered, bk_qty solid, bk_qty measured)
@@ -131,7 +131,7 @@ static void resolve_lesion(const limb_sources *s, bk_limb_facts *out)
                            s->solid->position_mm.n, s->solid->reference_mm.value);
         none_in_space = !extent.found;
         end_mm = extent.to_mm;
-        in_space = bk_qty_of(extent.to_mm - extent.from_mm, (double)NAN, BK_MEASURED);
+        in_space = bk_qty_of(extent.to_mm - extent.from_mm, s->solid_length_sd_mm, BK_MEASURED);
     }
     out->lesion_length_mm =
         first_of(s->entered->lesion_length_mm, none_in_space ? bk_qty_absent() : in_space,
@@ -202,7 +202,8 @@ bk_facts bk_facts_resolve(const bk_facts_input *in)
     const bk_measured *measured = out.measurement < 0 ? NULL : &in->measured[out.measurement];
     for (int limb = 0; limb < BK_LIMBS; limb++) {
         const limb_sources sources = {entered_limb(&in->anatomy->segments, limb), solid_limb(in->solid, limb),
-                                      measured_limb(measured, limb), in->visual_stenosis_sd_pct};
+                                      measured_limb(measured, limb), in->visual_stenosis_sd_pct,
+                                      in->solid_length_sd_mm};
         out.limb[limb] = resolve_limb(&sources);
     }
     out.core_stenosis_pct =

@@ -44,6 +44,7 @@ typedef struct bk_facts_input {
     size_t measured_n;
     const bk_solid *solid;         /* NULL: none */
     double visual_stenosis_sd_pct; /* spread of a stenosis by eye, evidence row visual_stenosis_sd */
+    double solid_length_sd_mm;     /* spread of a length found on a solid's curve, row length_accuracy_two_views */
 } bk_facts_input;
 
 /**

@@ -17,6 +17,13 @@ static bool scale_in_dispute(const bk_facts *facts, enum bk_limb limb)
     return facts->agreement == BK_DISAGREE && from_picture(&facts->limb[limb].reference_mm);
 }
 
+static bool length_in_dispute(const bk_facts *facts, const bk_strategy_traits *strategy)
+{
+    return facts->agreement == BK_DISAGREE && (from_picture(&facts->limb[strategy->axis].lesion_length_mm) ||
+                                               from_picture(&facts->limb[BK_PROXIMAL].lesion_length_mm) ||
+                                               from_picture(&facts->limb[strategy->other].reference_mm));
+}
+
 typedef struct planner {
     const bk_facts *facts;
     double step_mm;
@@ -78,25 +85,62 @@ static void add_items(const planner *p, int calcium, const bk_evidence_set *evid
     add(p, BK_USE_KISSING_SIDE, strategy.other);
 }
 
-static void check_laws(const bk_facts *facts, const bk_evidence_set *evidence, bk_devices *out)
+static bool usable(const bk_facts *facts, enum bk_limb limb)
 {
-    const bk_qty distal = facts->limb[BK_DISTAL].reference_mm.q, side = facts->limb[BK_SIDE].reference_mm.q;
-    const bk_qty proximal = facts->limb[BK_PROXIMAL].reference_mm.q;
+    return bk_has(facts->limb[limb].reference_mm.q) && !scale_in_dispute(facts, limb);
+}
+
+/* Agreement of each law with data depends on how unequal the daughters are (Huo 2012). */
+static void fill_laws(const bk_evidence_set *evidence, double distal_mm, double side_mm, double proximal_mm,
+                      bk_devices *out)
+{
     const bk_branching_law laws[BK_MOTHER_LAWS] = {bk_law_fractal(evidence), bk_law_hk(evidence),
                                                    bk_law_murray(evidence)};
     static const char *const ids[BK_MOTHER_LAWS] = {BK_EVIDENCE("law_fractal"), BK_EVIDENCE("law_hk"),
                                                     BK_EVIDENCE("law_murray")};
-    out->laws_known = bk_has(distal) && bk_has(side) && !scale_in_dispute(facts, BK_DISTAL) &&
-                      !scale_in_dispute(facts, BK_SIDE);
+    const double ratio = out->daughter_ratio;
+    const bool applies[BK_MOTHER_LAWS] = {
+        ratio >= bk_evidence_value(evidence, BK_EVIDENCE("law_fractal_daughter_ratio")), true,
+        ratio <= bk_evidence_value(evidence, BK_EVIDENCE("law_murray_daughter_ratio"))};
+    for (int i = 0; i < BK_MOTHER_LAWS; i++) {
+        const double mother = bk_branching_mother(laws[i], distal_mm, side_mm);
+        out->laws[i] = (bk_mother_check){ids[i], mother, proximal_mm - mother, applies[i]};
+    }
+}
+
+static void check_laws(const bk_facts *facts, const bk_evidence_set *evidence, bk_devices *out)
+{
+    out->laws_known = usable(facts, BK_DISTAL) && usable(facts, BK_SIDE);
     out->daughter_ratio = (double)NAN;
+    const double distal = facts->limb[BK_DISTAL].reference_mm.q.value;
+    const double side = facts->limb[BK_SIDE].reference_mm.q.value;
+    const double proximal =
+        usable(facts, BK_PROXIMAL) ? facts->limb[BK_PROXIMAL].reference_mm.q.value : (double)NAN;
+    out->distal_larger = usable(facts, BK_DISTAL) && distal > proximal;
     if (!out->laws_known)
         return;
-    out->daughter_ratio = fmin(distal.value, side.value) / fmax(distal.value, side.value);
-    for (int i = 0; i < BK_MOTHER_LAWS; i++) {
-        const double mother = bk_branching_mother(laws[i], distal.value, side.value);
-        const bool comparable = bk_has(proximal) && !scale_in_dispute(facts, BK_PROXIMAL);
-        out->laws[i] = (bk_mother_check){ids[i], mother, comparable ? proximal.value - mother : (double)NAN};
-    }
+    out->daughter_ratio = fmin(distal, side) / fmax(distal, side);
+    fill_laws(evidence, distal, side, proximal, out);
+    const double tolerance = bk_evidence_value(evidence, BK_EVIDENCE("mother_tolerance")) / 100;
+    const double low = fmin(out->laws[0].mother_mm, out->laws[1].mother_mm);
+    const double high = fmax(out->laws[0].mother_mm, out->laws[1].mother_mm);
+    if (proximal < low * (1 - tolerance))
+        out->mother_doubt = BK_MOTHER_SMALL;
+    else if (proximal > high * (1 + tolerance))
+        out->mother_doubt = BK_MOTHER_LARGE;
+}
+
+static void outline_kissing(const bk_evidence_set *evidence, bk_devices *out)
+{
+    const bk_device *main = find(out, BK_USE_KISSING_MAIN), *side = find(out, BK_USE_KISSING_SIDE);
+    out->kissing_known = main->size.known && side->size.known;
+    out->perimeter_over_fractal = (double)NAN;
+    if (!out->kissing_known)
+        return;
+    out->kissing = bk_kissing_outline(main->size.nominal_mm, side->size.nominal_mm);
+    out->perimeter_over_fractal =
+        out->kissing.perimeter_diameter_mm /
+        bk_branching_mother(bk_law_fractal(evidence), main->size.nominal_mm, side->size.nominal_mm);
 }
 
 bk_devices bk_devices_plan(const bk_facts *facts, int calcium, int strategy, const bk_evidence_set *evidence)
@@ -112,9 +156,12 @@ bk_devices bk_devices_plan(const bk_facts *facts, int calcium, int strategy, con
         out.platforms_n =
             bk_platforms_for(evidence, stent->size.nominal_mm, pot->size.target_mm, out.platforms);
     out.main_length = bk_stent_length_of(facts, out.strategy.axis, out.strategy.other, evidence);
-    const bk_device *main = find(&out, BK_USE_KISSING_MAIN), *side = find(&out, BK_USE_KISSING_SIDE);
-    out.kissing_known = main->size.known && side->size.known;
-    if (out.kissing_known)
-        out.kissing = bk_kissing_outline(main->size.nominal_mm, side->size.nominal_mm);
+    if (length_in_dispute(facts, &out.strategy)) {
+        out.main_length = (bk_stent_length){.verdict = BK_LENGTH_WITHDRAWN, .length_mm = (double)NAN};
+        out.withdrawn = true;
+    }
+    outline_kissing(evidence, &out);
+    for (size_t i = 0; i < out.n; i++)
+        out.spread_unknown |= out.items[i].size.known && !out.items[i].size.spread_known;
     return out;
 }

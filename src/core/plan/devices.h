@@ -31,7 +31,11 @@ typedef struct bk_mother_check {
     const char *law_id; /* evidence row */
     double mother_mm;
     double difference_mm; /* proximal reference minus mother; NaN when either is missing */
+    bool applies;         /* the law agreed with data at this ratio of the daughters (Huo 2012) */
 } bk_mother_check;
+
+/* Is the proximal reference out of step with both the fractal ratio and the HK law? */
+typedef enum bk_mother_doubt { BK_MOTHER_NO_DOUBT, BK_MOTHER_SMALL, BK_MOTHER_LARGE } bk_mother_doubt;
 #define BK_MOTHER_LAWS 3
 
 typedef struct bk_devices {
@@ -49,15 +53,20 @@ typedef struct bk_devices {
     bool laws_known;                      /* both daughters' references are there */
     bk_mother_check laws[BK_MOTHER_LAWS]; /* fractal, HK, Murray */
     double daughter_ratio;                /* smaller over larger; NaN when unknown */
+    bk_mother_doubt mother_doubt;
+    bool distal_larger;            /* the distal reference is above the proximal one */
+    double perimeter_over_fractal; /* belt of the kissing pair over its fractal mother; NaN when unknown */
+    bool spread_unknown;           /* a size rests on a reference without SD */
 } bk_devices;
 
 /**
  * Work out all sizes.
  *
- * Main stent 1:1 by the reference of the daughter in the stent's axis; POT balloon 1:1 by the proximal
- * reference; kissing pair, side balloon and side stent by the daughters' references; predilatation 0.5 mm
- * below, or 1:1 in moderate or severe calcium. A missing reference leaves its items unknown; nothing is put
- * in its place. Source: evidence/sizing.csv.
+ * Main stent 1:1 by the reference of the daughter in the stent's axis; POT balloon 1:1 by the proximal reference;
+ * kissing pair, side balloon and side stent by the daughters' references; predilatation 0.5 mm below but not under
+ * the usual ratio, or 1:1 in moderate or severe calcium. A missing reference leaves its items unknown; nothing is
+ * put in its place.
+ * Source: evidence/sizing.csv
  */
 bk_devices bk_devices_plan(const bk_facts *facts, int calcium, int strategy, const bk_evidence_set *evidence);
 

@@ -22,7 +22,8 @@ double bk_nominal_size(double target_mm, double step_mm)
 bk_size_choice bk_size_choose(double target_mm, double sd_mm, double step_mm)
 {
     const double nominal = bk_nominal_size(target_mm, step_mm);
-    bk_size_choice out = {true, target_mm, nominal, !isnan(sd_mm), (double)NAN, (double)NAN, (double)NAN};
+    bk_size_choice out = {true,        target_mm,   nominal,     !isnan(sd_mm),
+                          (double)NAN, (double)NAN, (double)NAN, false};
     if (!out.spread_known)
         return out;
     out.low_mm = target_mm - half_width() * sd_mm;
@@ -31,12 +32,14 @@ bk_size_choice bk_size_choose(double target_mm, double sd_mm, double step_mm)
     if (sd_mm > 0)
         out.same_size_pct = 100 * (bk_normal_cdf((nominal + step_mm / 2 - target_mm) / sd_mm) -
                                    bk_normal_cdf((nominal - step_mm / 2 - target_mm) / sd_mm));
+    out.stable = out.same_size_pct >= BK_STABLE_PCT;
     return out;
 }
 
 size_t bk_platforms_for(const bk_evidence_set *evidence, double nominal_mm, double needed_mm,
                         bk_platform out[BK_PLATFORMS_MAX])
 {
+    static const char *const names[BK_PLATFORMS_MAX] = {"small", "medium", "large", "extra_large"};
     static const char *const ids[BK_PLATFORMS_MAX][2] = {
         {BK_EVIDENCE("platform_small_nominal"), BK_EVIDENCE("platform_small_maximum")},
         {BK_EVIDENCE("platform_medium_nominal"), BK_EVIDENCE("platform_medium_maximum")},
@@ -49,7 +52,8 @@ size_t bk_platforms_for(const bk_evidence_set *evidence, double nominal_mm, doub
         if (nominal_mm < bk_evidence_low(evidence, ids[i][0]) ||
             nominal_mm > bk_evidence_high(evidence, ids[i][0]))
             continue;
-        out[n++] = (bk_platform){bk_evidence_find(evidence, ids[i][0]), bk_evidence_find(evidence, ids[i][1]),
+        out[n++] = (bk_platform){names[i], bk_evidence_find(evidence, ids[i][0]),
+                                 bk_evidence_find(evidence, ids[i][1]),
                                  needed_mm <= low    ? BK_PLATFORM_WITHIN
                                  : needed_mm <= high ? BK_PLATFORM_MARGINAL
                                                      : BK_PLATFORM_ABOVE};

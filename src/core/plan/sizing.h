@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* From a reference diameter to a nominal size, and from lesion lengths to a stent length
- * (docs/methods/sizing.md). */
+/* From a reference diameter to a nominal size, and from lesion lengths to a stent length.
+   docs/methods/sizing.md */
 #ifndef BK_CORE_PLAN_SIZING_H
 #define BK_CORE_PLAN_SIZING_H
 
@@ -9,17 +9,18 @@
 
 #define BK_LEVEL_PCT 90 /* of every interval we propagate ourselves (contract) */
 
-/** Nominal size nearest to a target; half-way goes to the smaller one, since an oversized stent closes side
- * branches. */
+/** Nominal size nearest to a target; half-way goes to the smaller: an oversized stent closes side branches. */
 double bk_nominal_size(double target_mm, double step_mm);
+
+#define BK_STABLE_PCT 80 /* choice of this project */
 
 typedef struct bk_size_choice {
     bool known; /* false: the reference is missing */
     double target_mm, nominal_mm;
-    bool spread_known;      /* false: the reference has no SD; the three numbers below are NaN */
+    bool spread_known;      /* false: the reference has no SD; the numbers below are NaN */
     double low_mm, high_mm; /* 90 % interval of the target */
-    double
-        same_size_pct; /* how often the same nominal size would be chosen if the target were measured again */
+    double same_size_pct;   /* how often a new measurement would lead to the same nominal size */
+    bool stable;            /* same_size_pct at least BK_STABLE_PCT */
 } bk_size_choice;
 
 /**
@@ -27,7 +28,8 @@ typedef struct bk_size_choice {
  *
  * Units   mm; sd_mm NaN when unknown
  * Method  normal error: interval target -+ 1.645 SD; same_size_pct is the mass of the normal distribution
- * around the target over the diameters that round to the same nominal size Source  none: our own construction
+ *         around the target over the diameters that round to the same nominal size
+ * Source  none: our own construction
  */
 bk_size_choice bk_size_choose(double target_mm, double sd_mm, double step_mm);
 
@@ -40,6 +42,7 @@ typedef enum bk_platform_verdict {
 } bk_platform_verdict;
 
 typedef struct bk_platform {
+    const char *name;                     /* "small", "medium", "large", "extra_large" */
     const bk_evidence *nominal, *maximum; /* rows: low and high are the ranges */
     bk_platform_verdict verdict;
 } bk_platform;
@@ -47,8 +50,8 @@ typedef struct bk_platform {
 
 /**
  * Classes of stent design that come in a nominal size, each compared with the diameter it must reach.
- * Within: at most the low end of the class's typical label maximum. Marginal: inside its range. Above: over
- * its high end. Returns how many, 0..4.
+ * Within: at most the low end of the class's typical label maximum. Marginal: inside its range.
+ * Above: over its high end. Returns how many, 0..4.
  */
 size_t bk_platforms_for(const bk_evidence_set *evidence, double nominal_mm, double needed_mm,
                         bk_platform out[BK_PLATFORMS_MAX]);
@@ -56,8 +59,9 @@ size_t bk_platforms_for(const bk_evidence_set *evidence, double nominal_mm, doub
 /* ---- stent length ---- */
 
 typedef enum bk_length_verdict {
-    BK_LENGTH_MISSING, /* a lesion length or the side reference is missing */
-    BK_LENGTH_HELD,    /* a length was seen in one view only: at_least_mm is all that can be said */
+    BK_LENGTH_MISSING,   /* a lesion length or the side reference is missing */
+    BK_LENGTH_HELD,      /* a length was seen in one view only: at_least_mm is all that can be said */
+    BK_LENGTH_WITHDRAWN, /* the ways to the scale disagree */
     BK_LENGTH_GIVEN
 } bk_length_verdict;
 
