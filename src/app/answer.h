@@ -15,8 +15,7 @@ typedef struct bk_answer {
 } bk_answer;
 
 bk_answer bk_answer_start(const char *topic);
-/** Close it: sources, the topic's cautions and the caution that every output carries. Returns the JSON, owned
- * by the caller. */
+/** Put sources and cautions behind the topic's keys. The JSON is owned by the caller. */
 bk_json *bk_answer_finish(bk_answer *answer);
 void bk_answer_drop(bk_answer *answer);
 

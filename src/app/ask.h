@@ -15,7 +15,7 @@ typedef struct bk_ask_options {
 } bk_ask_options;
 #define BK_ASK_SAMPLES 2000
 
-/** Is there such a topic in this version? Errors: BK_E_USAGE unknown (names the nearest), or not in this version. */
+/** Is there such a topic? Errors: BK_E_USAGE unknown (names the nearest), or not in this version. */
 bk_status bk_ask_topic(const char *topic, bk_err *err) BK_MUST_CHECK;
 
 /**

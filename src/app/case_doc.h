@@ -21,8 +21,7 @@ typedef struct bk_case_doc {
     bk_solid *solid; /* NULL: none */
 } bk_case_doc;
 
-/** Read and check a file. Errors: BK_E_IO, BK_E_DATA with the file and the path inside it. *doc is empty on
- * failure. */
+/** Read and check a file. Errors: BK_E_IO, BK_E_DATA with file and path inside it; *doc is empty then. */
 bk_status bk_case_open(const char *path, bk_case_doc *doc, bk_err *err) BK_MUST_CHECK;
 /** Take over a JSON document (also on failure) and check it. */
 bk_status bk_case_take(bk_json *json, bk_case_doc *doc, bk_err *err) BK_MUST_CHECK;

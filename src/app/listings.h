@@ -5,7 +5,7 @@
 
 #include "base/json.h"
 
-/** Rows of a topic (a member of the case document), or of all when topic is NULL. Errors: BK_E_USAGE unknown topic. */
+/** Rows of a topic (a member of the case document); NULL: of all. Errors: BK_E_USAGE unknown topic. */
 bk_status bk_list_fields(const char *topic, bk_json **out, bk_err *err) BK_MUST_CHECK;
 /** One evidence row, or all when id is NULL. Errors: BK_E_USAGE unknown id. */
 bk_status bk_list_evidence(const char *id, bk_json **out, bk_err *err) BK_MUST_CHECK;

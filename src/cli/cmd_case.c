@@ -19,7 +19,8 @@ static bk_status begin(const char *path, const case_options *options, bk_case_do
     FILE *there = fopen(path, "rb");
     if (there) {
         fclose(there);
-        return bk_fail(err, BK_E_USAGE, "%s exists, the name of a new file was expected after case --new", path);
+        return bk_fail(err, BK_E_USAGE, "%s exists, the name of a new file was expected after case --new",
+                       path);
     }
     return bk_case_start(doc, err);
 }

@@ -14,4 +14,5 @@ static bk_status run(int argc, char **argv, bk_err *err)
     return status == BK_OK ? bk_cli_answer(list, err) : status;
 }
 
-const bk_command bk_cmd_fields = {"fields", "[TOPIC]", "list what a case document can hold, with units and ranges", run};
+const bk_command bk_cmd_fields = {"fields", "[TOPIC]",
+                                  "list what a case document can hold, with units and ranges", run};

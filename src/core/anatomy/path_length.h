@@ -4,7 +4,7 @@
 
 #include <stddef.h>
 
-/** Arc length along n points, xyz n x 3 row-major, from the first point on; out has n places, out[0] = 0. Any unit. */
+/** Arc length along n points (xyz: n x 3, row-major) into out (n), out[0] = 0. Any unit. */
 void bk_path_length(const double *xyz, size_t n, double *out);
 
 #endif

@@ -62,11 +62,11 @@ typedef struct bk_devices {
 /**
  * Work out all sizes.
  *
- * Main stent 1:1 by the reference of the daughter in the stent's axis; POT balloon 1:1 by the proximal reference;
- * kissing pair, side balloon and side stent by the daughters' references; predilatation 0.5 mm below but not under
- * the usual ratio, or 1:1 in moderate or severe calcium. A missing reference leaves its items unknown; nothing is
- * put in its place.
- * Source: evidence/sizing.csv
+ * Main stent 1:1 by the reference of the daughter in the stent's axis; POT balloon 1:1 by the proximal
+ * reference; kissing pair, side balloon and side stent by the daughters' references; predilatation 0.5 mm
+ * below but not under the usual ratio, or 1:1 in moderate or severe calcium. A missing reference leaves its
+ * items unknown; nothing is put in its place.
+ * Source  evidence/sizing.csv
  */
 bk_devices bk_devices_plan(const bk_facts *facts, int calcium, int strategy, const bk_evidence_set *evidence);
 

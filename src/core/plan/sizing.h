@@ -9,7 +9,7 @@
 
 #define BK_LEVEL_PCT 90 /* of every interval we propagate ourselves (contract) */
 
-/** Nominal size nearest to a target; half-way goes to the smaller: an oversized stent closes side branches. */
+/** Nominal size nearest to a target; half-way goes to the smaller, since oversizing closes branches. */
 double bk_nominal_size(double target_mm, double step_mm);
 
 #define BK_STABLE_PCT 80 /* choice of this project */

@@ -13,8 +13,7 @@ typedef struct bk_strategy_traits {
     bool sized;               /* false: which limb is treated does not follow from the strategy alone */
 } bk_strategy_traits;
 
-/** Traits; a strategy not said counts as provisional. Source: contract, science of the trade
- * (evidence/sizing.csv). */
+/** Traits; a strategy not said counts as provisional. Source: the contract's strategy ids. */
 bk_strategy_traits bk_strategy_find(int strategy);
 
 #endif
