@@ -1,11 +1,28 @@
 # Thin: everything real is in meson.build and tools/.
 BUILD ?= build
 
-all: packages-build
-	@test -f $(BUILD)/build.ninja || meson setup $(BUILD)
+all:
+	@sh tools/install-packages.sh build
+	@test -f $(BUILD)/build.ninja || meson setup $(BUILD) >/dev/null
 	@meson compile -C $(BUILD)
 
-packages-build:
-	@sh tools/install-packages.sh build
+# the main job on the bundled invented case: measured bifurcation, device sizes, report
+demo: all
+	@sh tools/demo.sh $(BUILD)/branchkeep $(BUILD)/demo
 
-.PHONY: all packages-build
+test:
+	@sh tools/install-packages.sh test
+	@test -f $(BUILD)/build.ninja || meson setup $(BUILD) >/dev/null
+	@meson compile -C $(BUILD)
+	@sh tools/fetch-cines.sh $(BUILD)/ext
+	@sh tools/run-tests.sh $(BUILD)
+
+# ratios against a reference in the same run; see bench/README.md
+bench: all
+	@sh bench/run.sh $(BUILD)
+
+# long runs: accuracy on many phantoms made by the second generator
+soak: test
+	@sh tools/soak.sh $(BUILD)
+
+.PHONY: all demo test bench soak

@@ -3,10 +3,10 @@
 
 #include <math.h>
 #include <stdarg.h>
-#include <stdio.h>
 #include <string.h>
 
 #include "app/app.h"
+#include "base/format.h"
 
 bk_answer bk_answer_start(const char *topic)
 {
@@ -16,6 +16,8 @@ bk_answer bk_answer_start(const char *topic)
     bk_json_put_text(out.json, "engine", bk_engine);
     bk_json_put(out.json, "inputs", out.inputs);
     bk_json_put(out.json, "missing", out.missing);
+    bk_json_push(out.cautions,
+                 bk_json_new_text(bk_caution)); /* the one that every output carries comes first */
     return out;
 }
 
@@ -23,18 +25,9 @@ bk_json *bk_answer_finish(bk_answer *answer)
 {
     bk_json *json = answer->json;
     bk_json_put(json, "sources", answer->sources);
-    bk_json_push(answer->cautions, bk_json_new_text(bk_caution));
     bk_json_put(json, "cautions", answer->cautions);
     *answer = (bk_answer){0};
     return json;
-}
-
-void bk_answer_drop(bk_answer *answer)
-{
-    bk_json_free(answer->json);
-    bk_json_free(answer->sources);
-    bk_json_free(answer->cautions);
-    *answer = (bk_answer){0};
 }
 
 /* Is there an item whose key (or, without a key, whose text) is this word? */
@@ -52,7 +45,7 @@ static void put_from(bk_json *input, bk_from from, ptrdiff_t measurement)
 {
     static const char *const names[] = {"nowhere", "anatomy", "solid", "measurements", "other inputs"};
     char text[40];
-    snprintf(text, sizeof text, "measurements.%td", measurement);
+    bk_format(text, sizeof text, "measurements.%td", measurement);
     bk_json_put_text(input, "from", from == BK_FROM_MEASUREMENT ? text : names[from]);
 }
 
@@ -114,7 +107,7 @@ void bk_answer_caution(bk_answer *answer, const char *format, ...)
     char text[400];
     va_list args;
     va_start(args, format);
-    vsnprintf(text, sizeof text, format, args);
+    bk_format_list(text, sizeof text, format, args);
     va_end(args);
     if (!holds(answer->cautions, NULL, text))
         bk_json_push(answer->cautions, bk_json_new_text(text));

@@ -17,7 +17,6 @@ typedef struct bk_answer {
 bk_answer bk_answer_start(const char *topic);
 /** Put sources and cautions behind the topic's keys. The JSON is owned by the caller. */
 bk_json *bk_answer_finish(bk_answer *answer);
-void bk_answer_drop(bk_answer *answer);
 
 /** An input that was used; an absent one is passed over. measurement: index shown as "measurements.N". */
 void bk_answer_input(bk_answer *answer, const char *name, const bk_fact *fact, const char *unit,
@@ -27,6 +26,10 @@ void bk_answer_missing(bk_answer *answer, const char *name, const char *why);
 /** An evidence row the answer rests on; id by BK_EVIDENCE("..."). */
 void bk_answer_source(bk_answer *answer, const char *id);
 void bk_answer_caution(bk_answer *answer, const char *format, ...) BK_PRINTF(2, 3);
+
+/* ---- one function a topic, in ask_<topic>.c: fills its own keys and what stands around them ---- */
+
+void bk_answer_devices(const bk_case *c, const bk_facts *facts, bk_answer *answer);
 
 /** An evidence row with all its cells, as `branchkeep evidence` shows it. */
 bk_json *bk_evidence_json(const bk_evidence *row);

@@ -2,12 +2,12 @@
 /* `ask devices`: the sizes of core/plan/devices put into words. Its cautions and sources:
  * ask_devices_notes.c. */
 #include "app/ask_devices.h"
+#include "base/format.h"
 
 #include <math.h>
-#include <stdio.h>
 
 #define WHY_TEXT 320
-const char *const bk_limb_words[BK_LIMBS] = {"proximal main", "distal main", "side branch"};
+static const char *const limb_words[BK_LIMBS] = {"proximal main", "distal main", "side branch"};
 
 #define SCALE_HOLD                                                                                           \
     "the ways to the scale disagree: no size in mm until the scale is settled, best by a second object of "  \
@@ -19,51 +19,69 @@ static double evidence_value(const char *id)
     return bk_evidence_value(bk_evidence_builtin(), id);
 }
 
-static void why_predilatation(const bk_devices *devices, const bk_device *item, char why[WHY_TEXT])
+/* "1:1 to the distal main reference 3.02 ± 0.07 mm (measured)" */
+static void put_why(bk_json *item, const bk_devices *devices, const bk_device *device, const bk_facts *facts)
 {
-    const char *limb = bk_limb_words[item->by];
+    const bk_qty reference = facts->limb[device->by].reference_mm.q;
+    const double sd = bk_fact_sd(reference, facts->scale_sd_pct);
+    char why[WHY_TEXT], spread[24] = "";
+    if (!device->size.known) {
+        bk_json_put_text(item, "why",
+                         bk_has(reference) ? "the scale is in dispute"
+                                           : "the reference that sizes it is missing");
+        return;
+    }
+    if (sd > 0)
+        bk_format(spread, sizeof spread, " \u00b1 %.2f", sd);
+    bk_format(why, sizeof why, "%s %s reference %.2f%s mm (%s)",
+              device->use == BK_USE_PREDILATATION && !devices->calcium ? "below the" : "1:1 to the",
+              limb_words[device->by], reference.value, spread, bk_origin_name(reference.origin));
+    bk_json_put_text(item, "why", why);
+}
+
+static void note_predilatation(const bk_devices *devices, char note[WHY_TEXT])
+{
     if (devices->calcium)
-        snprintf(why, WHY_TEXT, "1:1 to the %s reference %.2f mm, non-compliant, because of the calcium",
-                 limb, item->size.target_mm);
+        bk_format(note, WHY_TEXT, "non-compliant and 1:1 because of the calcium");
     else
-        snprintf(why, WHY_TEXT, "%.2f mm below the %s reference; the usual range is %.2f to %.2f mm",
-                 evidence_value(BK_EVIDENCE("predilatation_below")), limb, devices->predilatation_low_mm,
-                 devices->predilatation_high_mm);
+        bk_format(note, WHY_TEXT, "%.2f mm below the reference; the usual range is %.2f to %.2f mm",
+                  evidence_value(BK_EVIDENCE("predilatation_below")), devices->predilatation_low_mm,
+                  devices->predilatation_high_mm);
 }
 
-static void why_side_balloon(const bk_devices *devices, const bk_device *item, char why[WHY_TEXT])
+static void note_side_balloon(const bk_devices *devices, char note[WHY_TEXT])
 {
-    char when[100] = "";
     if (!devices->strategy.second_stent)
-        snprintf(
-            when, sizeof when,
-            "; only when it needs more after the main stent: TIMI below 3 or stenosis of %.0f %% and more",
-            evidence_value(BK_EVIDENCE("bailout_stenosis")));
-    snprintf(why, WHY_TEXT, "1:1 to the %s reference %.2f mm%s%s", bk_limb_words[item->by],
-             item->size.target_mm, when,
-             devices->strategy.strategy == BK_JAILED_BALLOON
-                 ? "; the jailed balloon itself is smaller and not sized in this version"
-                 : "");
+        bk_format(
+            note, WHY_TEXT,
+            "only when it needs more after the main stent: TIMI below 3 or stenosis of %.0f %% and more%s",
+            evidence_value(BK_EVIDENCE("bailout_stenosis")),
+            devices->strategy.strategy == BK_JAILED_BALLOON
+                ? "; the jailed balloon itself is smaller and not sized in this version"
+                : "");
 }
 
-static const char *why_item(const bk_devices *devices, const bk_device *item, char why[WHY_TEXT])
+/* How the device is used, as far as it bears on its size. */
+static void put_note(bk_json *item, const bk_devices *devices, const bk_device *device)
 {
-    static const char *const after[BK_USES] = {
-        [BK_USE_MAIN_STENT] = "; the proximal part is then fitted by POT",
+    static const char *const fixed[BK_USES] = {
+        [BK_USE_MAIN_STENT] = "the proximal part is then fitted by POT",
         [BK_USE_POT_BALLOON] =
-            "; distal shoulder at the carina, not beyond; not longer than the proximal landing",
-        [BK_USE_SIDE_STENT] = "",
-        [BK_USE_KISSING_MAIN] = "; kissing pair, non-compliant, least possible overlap, then POT again",
-        [BK_USE_KISSING_SIDE] = "; kissing pair, non-compliant, least possible overlap, then POT again",
+            "distal shoulder at the carina, not beyond; not longer than the proximal landing",
+        [BK_USE_KISSING_MAIN] = "non-compliant, least possible overlap, then POT again",
+        [BK_USE_KISSING_SIDE] = "non-compliant, least possible overlap, then POT again",
     };
-    if (item->use == BK_USE_PREDILATATION)
-        why_predilatation(devices, item, why);
-    else if (item->use == BK_USE_SIDE_BALLOON)
-        why_side_balloon(devices, item, why);
-    else
-        snprintf(why, WHY_TEXT, "1:1 to the %s reference %.2f mm%s", bk_limb_words[item->by],
-                 item->size.target_mm, after[item->use]);
-    return why;
+    char note[WHY_TEXT] = "";
+    if (!device->size.known)
+        return;
+    if (device->use == BK_USE_PREDILATATION)
+        note_predilatation(devices, note);
+    else if (device->use == BK_USE_SIDE_BALLOON)
+        note_side_balloon(devices, note);
+    else if (fixed[device->use])
+        bk_format(note, sizeof note, "%s", fixed[device->use]);
+    if (note[0])
+        bk_json_put_text(item, "note", note);
 }
 
 static void put_range(bk_json *object, const char *key, double low, double high, bool level_known)
@@ -75,6 +93,19 @@ static void put_range(bk_json *object, const char *key, double low, double high,
     bk_json_put(object, key, range);
 }
 
+/* The other nominal sizes that the interval reaches, in words: "2.75 to 3.25"; null when there is no other.
+ */
+static void put_also(bk_json *item, const bk_size_choice *size)
+{
+    char text[40];
+    if (!size->spread_known || size->low_nominal_mm == size->high_nominal_mm) {
+        bk_json_put_null(item, "also_mm");
+        return;
+    }
+    bk_format(text, sizeof text, "%.2f to %.2f", size->low_nominal_mm, size->high_nominal_mm);
+    bk_json_put_text(item, "also_mm", text);
+}
+
 static void put_size(bk_json *item, const bk_size_choice *size)
 {
     if (!size->known) {
@@ -82,6 +113,7 @@ static void put_size(bk_json *item, const bk_size_choice *size)
         bk_json_put_null(item, "target_mm");
         bk_json_put_null(item, "same_size_pct");
         bk_json_put_null(item, "stable");
+        bk_json_put_null(item, "also_mm");
         return;
     }
     bk_json *target = bk_json_object();
@@ -93,6 +125,7 @@ static void put_size(bk_json *item, const bk_size_choice *size)
     bk_json_put(item, "target_mm", target);
     bk_json_put_fixed(item, "same_size_pct", size->same_size_pct, 0);
     bk_json_put(item, "stable", size->spread_known ? bk_json_new_bool(size->stable) : bk_json_new_null());
+    put_also(item, size);
 }
 
 /* ---- the main stent has a length and a platform besides ---- */
@@ -142,11 +175,17 @@ static void put_hold(bk_json *item, const bk_devices *devices, const bk_device *
     if (scale_held || (main && length->verdict == BK_LENGTH_WITHDRAWN)) {
         bk_json_put_text(item, "hold", SCALE_HOLD);
     } else if (main && length->verdict == BK_LENGTH_HELD) {
-        snprintf(hold, sizeof hold,
-                 "length: seen in one view only, so at least %.1f mm and nothing more can be said; needs a "
-                 "second view "
-                 "at least %.0f° away, or the lengths entered from another source",
-                 length->at_least_mm, evidence_value(BK_EVIDENCE("view_separation")));
+        bk_format(hold, sizeof hold,
+                  "the length was seen in one view only: at least %.1f mm, nothing more can be said; needs a "
+                  "second view at least %.0f\u00b0 away, or the lengths from another source",
+                  length->at_least_mm, evidence_value(BK_EVIDENCE("view_separation")));
+        bk_json_put_text(item, "hold", hold);
+    } else if (main && length->verdict == BK_LENGTH_MISSING) {
+        bk_format(hold, sizeof hold,
+                  "the length cannot be said, what it needs is missing; lengths from one view are lower "
+                  "bounds, a second "
+                  "view at least %.0f\u00b0 away releases it",
+                  evidence_value(BK_EVIDENCE("view_separation")));
         bk_json_put_text(item, "hold", hold);
     } else {
         bk_json_put_null(item, "hold");
@@ -155,7 +194,6 @@ static void put_hold(bk_json *item, const bk_devices *devices, const bk_device *
 
 static bk_json *item_json(const bk_facts *facts, const bk_devices *devices, const bk_device *device)
 {
-    char why[WHY_TEXT];
     const bool scale_held = !device->size.known && bk_has(facts->limb[device->by].reference_mm.q);
     bk_json *item = bk_json_object();
     bk_json_put_text(item, "use", bk_use_names[device->use]);
@@ -167,11 +205,8 @@ static bk_json *item_json(const bk_facts *facts, const bk_devices *devices, cons
         bk_json_put_null(item, "length_mm");
     }
     bk_json_put_null(item, "pressure_atm");
-    if (device->size.known)
-        bk_json_put_text(item, "why", why_item(devices, device, why));
-    else
-        bk_json_put_text(item, "why",
-                         scale_held ? "the scale is in dispute" : "the reference that sizes it is missing");
+    put_why(item, devices, device, facts);
+    put_note(item, devices, device);
     bk_json_put(item, "shelf_match", bk_json_array());
     put_hold(item, devices, device, scale_held);
     return item;
@@ -213,21 +248,20 @@ static bk_json *branching_json(const bk_devices *devices)
     return out;
 }
 
-void bk_ask_devices(const bk_case_doc *doc, bk_answer *answer)
+void bk_answer_devices(const bk_case *c, const bk_facts *facts, bk_answer *answer)
 {
-    const bk_facts facts = bk_case_facts(doc);
-    const bk_devices devices = bk_devices_plan(&facts, doc->input.anatomy.calcium,
-                                               doc->input.decision.strategy, bk_evidence_builtin());
+    const bk_devices devices =
+        bk_devices_plan(facts, c->anatomy.calcium, c->decision.strategy, bk_evidence_builtin());
     bk_json *items = bk_json_array();
     for (size_t i = 0; i < devices.n; i++)
-        bk_json_push(items, item_json(&facts, &devices, &devices.items[i]));
+        bk_json_push(items, item_json(facts, &devices, &devices.items[i]));
     bk_json_put_text(answer->json, "strategy", bk_strategy_names[devices.strategy.strategy]);
     bk_json_put(answer->json, "items", items);
     bk_json_put(answer->json, "kissing", kissing_json(&devices));
     bk_json_put_null(answer->json, "guide");
     bk_json_put(answer->json, "branching", branching_json(&devices));
-    bk_devices_note_inputs(doc, &facts, &devices, answer);
-    bk_devices_note_missing(doc, &facts, &devices, answer);
-    bk_devices_note_cautions(doc, &facts, &devices, answer);
-    bk_devices_note_sources(&facts, &devices, answer);
+    bk_devices_note_inputs(c, facts, &devices, answer);
+    bk_devices_note_missing(c, facts, &devices, answer);
+    bk_devices_note_cautions(c, facts, &devices, answer);
+    bk_devices_note_sources(facts, &devices, answer);
 }

@@ -3,17 +3,14 @@
 #ifndef BK_APP_ASK_DEVICES_H
 #define BK_APP_ASK_DEVICES_H
 
-#include "app/ask.h"
+#include "app/answer.h"
 #include "core/plan/devices.h"
 
-/** "proximal main", "distal main", "side branch". */
-extern const char *const bk_limb_words[BK_LIMBS];
-
-void bk_devices_note_inputs(const bk_case_doc *doc, const bk_facts *facts, const bk_devices *devices,
+void bk_devices_note_inputs(const bk_case *c, const bk_facts *facts, const bk_devices *devices,
                             bk_answer *answer);
-void bk_devices_note_missing(const bk_case_doc *doc, const bk_facts *facts, const bk_devices *devices,
+void bk_devices_note_missing(const bk_case *c, const bk_facts *facts, const bk_devices *devices,
                              bk_answer *answer);
-void bk_devices_note_cautions(const bk_case_doc *doc, const bk_facts *facts, const bk_devices *devices,
+void bk_devices_note_cautions(const bk_case *c, const bk_facts *facts, const bk_devices *devices,
                               bk_answer *answer);
 void bk_devices_note_sources(const bk_facts *facts, const bk_devices *devices, bk_answer *answer);
 

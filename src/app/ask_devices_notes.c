@@ -1,19 +1,19 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What stands around the sizes of `ask devices`: inputs used, what is missing, cautions, sources. */
 #include <math.h>
-#include <stdio.h>
 
 #include "app/ask_devices.h"
+#include "base/format.h"
 
 #define NAME_TEXT 80
 
 static const char *limb_path(char out[NAME_TEXT], int limb, const char *key)
 {
-    snprintf(out, NAME_TEXT, "anatomy.segments.%s.%s", bk_limb_names[limb], key);
+    bk_format(out, NAME_TEXT, "anatomy.segments.%s.%s", bk_limb_names[limb], key);
     return out;
 }
 
-void bk_devices_note_inputs(const bk_case_doc *doc, const bk_facts *facts, const bk_devices *devices,
+void bk_devices_note_inputs(const bk_case *c, const bk_facts *facts, const bk_devices *devices,
                             bk_answer *answer)
 {
     char name[NAME_TEXT];
@@ -28,7 +28,7 @@ void bk_devices_note_inputs(const bk_case_doc *doc, const bk_facts *facts, const
     bk_answer_input(answer, "anatomy.angles.distal_side_deg", &facts->distal_side_deg, "deg",
                     facts->measurement);
     const bk_fact scale = {bk_qty_of(facts->scale_sd_pct, (double)NAN, BK_ENTERED), BK_FROM_ANATOMY};
-    const bool scale_entered = !isnan(doc->input.anatomy.calibration_sd_pct);
+    const bool scale_entered = !isnan(c->anatomy.calibration_sd_pct);
     if (!isnan(facts->scale_sd_pct))
         bk_answer_input(answer, "calibration_sd_pct",
                         scale_entered ? &scale
@@ -51,10 +51,10 @@ static void miss_references(const bk_facts *facts, const bk_devices *devices, bk
                 ? "predilatation, the main stent and the main kissing balloon"
                 : "the side balloon, the second kissing balloon and the stent length across the ostium";
         if (limb == BK_PROXIMAL && devices->laws_known)
-            snprintf(why, sizeof why, "sizes %s; the fractal ratio would give %.2f mm, the HK law %.2f mm",
-                     sizes, devices->laws[0].mother_mm, devices->laws[1].mother_mm);
+            bk_format(why, sizeof why, "sizes %s; the fractal ratio would give %.2f mm, the HK law %.2f mm",
+                      sizes, devices->laws[0].mother_mm, devices->laws[1].mother_mm);
         else
-            snprintf(why, sizeof why, "sizes %s", sizes);
+            bk_format(why, sizeof why, "sizes %s", sizes);
         bk_answer_missing(answer, limb_path(name, limb, "reference_mm"), why);
     }
 }
@@ -77,10 +77,10 @@ static void miss_lengths(const bk_facts *facts, const bk_devices *devices, bk_an
                 : "narrows the stretch of stent across the side ostium");
 }
 
-void bk_devices_note_missing(const bk_case_doc *doc, const bk_facts *facts, const bk_devices *devices,
+void bk_devices_note_missing(const bk_case *c, const bk_facts *facts, const bk_devices *devices,
                              bk_answer *answer)
 {
-    if (doc->input.decision.strategy == BK_STRATEGY_NOT_SAID)
+    if (c->decision.strategy == BK_STRATEGY_NOT_SAID)
         bk_answer_missing(
             answer, "decision.strategy",
             "not decided, and strategies are not ranked in this version: sizes are for provisional stenting");
@@ -158,13 +158,13 @@ static void caution_references(const bk_facts *facts, const bk_devices *devices,
         }
 }
 
-void bk_devices_note_cautions(const bk_case_doc *doc, const bk_facts *facts, const bk_devices *devices,
+void bk_devices_note_cautions(const bk_case *c, const bk_facts *facts, const bk_devices *devices,
                               bk_answer *answer)
 {
     if (devices->withdrawn)
         bk_answer_caution(answer,
                           "The ways to the scale disagree: sizes taken from the picture are withdrawn.");
-    if (doc->input.anatomy.extra_limb)
+    if (c->anatomy.extra_limb)
         bk_answer_caution(answer, "A fourth limb is entered; this version sizes three.");
     for (size_t i = 0; i < devices->n; i++)
         if (devices->items[i].size.spread_known && !devices->items[i].size.stable)

@@ -7,6 +7,10 @@
 
 #include "base/status.h"
 
+#ifdef __cplusplus
+extern "C" {
+#endif
+
 /** *out holds n bytes and a zero behind them; free() it. Errors: BK_E_IO with the system's reason, BK_E_LIMIT over cap. */
 bk_status bk_file_read(const char *path, size_t cap, char **out, size_t *n, bk_err *err) BK_MUST_CHECK;
 /** All or nothing: on failure what was at path is untouched and no temporary file is left. */
@@ -16,4 +20,7 @@ bk_status bk_file_sha256(const char *path, char out[65], bk_err *err) BK_MUST_CH
 /** SHA-256 of n bytes. */
 void bk_sha256(const void *bytes, size_t n, char out[65]);
 
+#ifdef __cplusplus
+}
+#endif
 #endif

@@ -38,7 +38,7 @@ ok ask devices m.json
 item_says main_stent '"diameter_mm": 3'
 item_says main_stent '"length_mm": null'
 # 11.0 (distal) + 2.41 (a right angle across the side ostium) + 9.5 (proximal lesion) = 22.91
-item_says main_stent '"hold": "length: seen in one view only, so at least 22.9 mm and nothing more can be said; needs a second view at least 30° away, or the lengths entered from another source"'
+item_says main_stent '"hold": "the length was seen in one view only: at least 22.9 mm, nothing more can be said; needs a second view at least 30° away, or the lengths from another source"'
 # 3.02 mm, SD 0.05 and 1.6 % of scale: hypot(0.05, 0.0483) = 0.0695; 3.02 -+ 1.645 x 0.0695
 item_says main_stent '"target_mm": {"value": 3.02, "low": 2.906, "high": 3.134, "level_pct": 90}'
 item_says main_stent '"stable": true'
@@ -75,6 +75,7 @@ ok ask devices empty.json
 says '"kissing": null'
 says '"branching": null'
 item_says main_stent '"diameter_mm": null'
+item_says main_stent '"hold": "the length cannot be said, what it needs is missing; lengths from one view are lower bounds, a second view at least 30° away releases it"'
 holds '"name": "anatomy.segments.distal.reference_mm"'
 holds "$caution"
 ok ask devices ten.json --what-if anatomy.segments.proximal.reference_mm=null
@@ -98,7 +99,7 @@ cmp -s answer first || fail "two answers differ"
 # ---- refused ----
 refused 2 'topic injury is not available in this version' ask injury ten.json
 refused 2 'topic "device" is unknown, the nearest known one is "devices"' ask device ten.json
-refused 2 'one word was found, ask TOPIC CASE.json was expected' ask devices
+refused 2 '1 plain words were found, TOPIC CASE.json was expected' ask devices
 refused 2 'anatomy.segments.sid.timi: "sid" is unknown, the nearest known key is side' \
     ask devices ten.json --what-if anatomy.segments.sid.timi=3
 refused 3 'anatomy.segments.side.timi: 4 was found, 0 to 3 was expected' \

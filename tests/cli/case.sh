@@ -1,83 +1,73 @@
 #!/bin/sh
-# SPDX-License-Identifier: GPL-3.0-or-later
-# case: make, check, change; nothing half-written; exact errors.
-. "$(dirname "$0")/common_case.sh"
+# case, ask, fields, evidence, report: typed input, precedence, what-ifs that change nothing, whole files only.
+. "$(dirname "$0")/common.sh"
+set +e
+dir=$(mktemp -d)
+trap 'rm -rf "$dir"' EXIT
+fails=0
+b=$BRANCHKEEP_BIN
+say() { echo "$1"; fails=$((fails + 1)); }
+expect() {
+    code=$1 word=$2
+    shift 2
+    "$b" "$@" >"$dir/o" 2>"$dir/e"
+    got=$?
+    [ "$got" -eq "$code" ] || say "exit $got instead of $code: $*"
+    [ "$(wc -l <"$dir/e")" -eq 1 ] && grep -q -- "$word" "$dir/e" || say "\"$word\" is not in the one line of: $*: $(cat "$dir/e")"
+}
+c=$dir/c.json
+"$b" case "$c" --new --set patient.age_y=67 --set anatomy.segments.proximal.reference_mm=3.7 \
+    --set anatomy.segments.distal.reference_mm=3.0 --set anatomy.segments.side.reference_mm=2.5 >/dev/null || say "case --new failed"
+expect 2 "exists" case "$c" --new
+sha=$(sha256sum <"$c")
+expect 2 "nearest known key is reference_mm" case "$c" --set anatomy.segments.side.refrence_mm=2
+expect 3 "" case "$c" --set anatomy.segments.side.reference_mm=200
+expect 2 "PATH=VALUE" case "$c" --set anatomy
+expect 4 "none" case "$dir/none.json"
+expect 2 "not available in this version" ask risk "$c"
+expect 2 "nearest" ask devises "$c"
+expect 2 "nearest" evidence size_stp
+expect 2 "expected" report "$c"
+expect 1 "no baseline measurement" report "$c" --pdf "$dir/r.pdf"
+[ ! -e "$dir/r.pdf" ] || say "a report was written without a measurement"
+[ "$sha" = "$(sha256sum <"$c")" ] || say "a refused change touched the case"
 
-# a new case
-ok case a.json --new --set case_id=demo --set patient.age_y=67 --set patient.sex=male --set anatomy.site=lcx_marginal
-says '"schema": "branchkeep.case/1"'
-says '"case_id": "demo"'
-says '"revision": 1'
-cmp -s answer a.json || fail "the file is not what was printed"
-refused 2 "a.json exists, the name of a new file was expected after case --new" case a.json --new
-ok case b.json --new
-grep -Eq '"case_id": "[0-9a-f]{16}"' b.json || fail "a new case has no random id"
+# worked example of docs/methods/kissing.md: 3.0 and 2.5 mm give 3.91 (area), 4.51 (belt), 5.5 x 3.0 mm
+"$b" ask devices "$c" >"$dir/a.json" || say "ask devices failed"
+python3 - "$dir/a.json" <<'P' || say "the sizes are not those of the worked example"
+import json, sys
+a = json.load(open(sys.argv[1]))
+use = {i["use"]: i for i in a["items"]}
+assert use["main_stent"]["diameter_mm"] == 3.0 and use["pot_balloon"]["diameter_mm"] == 3.75
+assert use["kissing_main"]["diameter_mm"] == 3.0 and use["kissing_side"]["diameter_mm"] == 2.5
+assert use["main_stent"]["length_mm"] is None and use["main_stent"]["hold"]
+k = a["kissing"]
+assert abs(k["lumped_diameter_mm"] - 3.91) < 0.01 and abs(k["perimeter_diameter_mm"] - 4.51) < 0.01 and k["axes_mm"] == [5.5, 3.0]
+assert all(s["standing"] in ("seen", "memory", "common practice") for s in a["sources"]) and a["cautions"]
+assert {i["origin"] for i in a["inputs"]} == {"visual"}
+P
+"$b" ask devices "$c" --what-if anatomy.segments.distal.reference_mm=3.5 >"$dir/w.json" || say "a what-if failed"
+grep -q '"diameter_mm": 3.5' "$dir/w.json" || say "the what-if had no effect"
+[ "$sha" = "$(sha256sum <"$c")" ] || say "a what-if changed the case"
+"$b" case "$dir/e.json" --new >/dev/null && "$b" ask devices "$dir/e.json" >"$dir/m.json" || say "an empty case cannot be asked"
+python3 -c "
+import json
+a = json.load(open('$dir/m.json'))
+assert len(a['missing']) >= 3 and all(i['diameter_mm'] is None for i in a['items']) and a['kissing'] is None" || say "missing input is not named"
 
-# looking does not change it; each change counts once
-cp a.json before.json
-ok case a.json
-cmp -s a.json before.json || fail "looking changed the file"
-ok case a.json --set anatomy.segments.side.reference_mm=2.5 --set anatomy.segments.side.timi=3 --add measurement.json
-says '"revision": 2'
-holds '"reference_mm": 2.5'
-ok case a.json --add solid.json --add measurement.json
-says '"revision": 3'
-[ "$(grep -c '"schema": "branchkeep.measurement/1"' a.json)" = 2 ] || fail "two measurements were expected"
-ok case a.json --set 'anatomy.segments.side.mld_mm={"value": 0.87, "sd": 0.05, "origin": "measured"}'
-holds '"mld_mm": {"value": 0.87, "sd": 0.05, "origin": "measured"}'
-ok case a.json --set physiology.0.limb=side --set physiology.0.index=ffr --set physiology.0.value=0.78
-says '"physiology": ['
-ok case a.json --set anatomy.segments.side.mld_mm=null
-lacks '0.87, "sd"'
-ok case a.json --set patient.dialysis=false --set decision.strategy=provisional_wire
-
-# refused, and the file stays as it was
-cp a.json before.json
-refused 2 'patient.agey: "agey" is unknown, the nearest known key is age_y' case a.json --set patient.agey=67
-refused 3 'patient.age_y: 670 was found, 18 to 110 years was expected' case a.json --set patient.age_y=670
-refused 3 'patient.age_y: "old" was found, a number was expected' case a.json --set patient.age_y=old
-refused 3 'patient.creatinine_mg_dl: 85 was found, 0.2 to 20 mg/dL was expected; a value in umol/L belongs in creatinine_umol_l' \
-    case a.json --set patient.creatinine_mg_dl=85
-refused 3 'patient: both creatinine_mg_dl and creatinine_umol_l were found, one of them was expected' \
-    case a.json --set patient.creatinine_mg_dl=1 --set patient.creatinine_umol_l=88
-refused 3 'anatomy.segments.side.reference_mm: 0 was found, 0.5 to 12 mm was expected' \
-    case a.json --set anatomy.segments.side.reference_mm=0
-refused 3 'anatomy.site: "lcx_margnal" is unknown, the nearest known word is lcx_marginal' \
-    case a.json --set anatomy.site=lcx_margnal
-refused 2 'revision cannot be set, it is changed by the program itself' case a.json --set revision=9
-refused 2 'measurements cannot be set, it is changed by case --add' case a.json --set measurements=[]
-refused 2 '"patient.age_y" was found, PATH=VALUE was expected' case a.json --set patient.age_y
-refused 3 'before.json: schema "branchkeep.case/1" was found, branchkeep.measurement/1 or branchkeep.solid/1 was expected' \
-    case a.json --add before.json
-sed 's/a1b2c3d4e5f60718/0000000000000000/' measurement.json >other.json
-refused 3 'other.json: a measurement of another patient was found, the patient of measurements.0 was expected' \
-    case a.json --add other.json
-sed 's/"value": 3.02/"value": 30.2/' measurement.json >huge.json
-refused 3 'huge.json: measurements.2: segments.distal.reference_mm.value: 30.2 was found, 0.3 to 15 mm was expected' \
-    case a.json --add huge.json
-cmp -s a.json before.json || fail "a refused change touched the file"
-
-# documents that cannot be used
-refused 2 'no file was found, case FILE.json was expected' case
-refused 2 'option --ad is unknown, the nearest known one is --add' case a.json --ad x
-echo '{"schema": "branchkeep.measurement/1"}' >m.json
-refused 3 'm.json: schema "branchkeep.measurement/1" was found, branchkeep.case/1 was expected' case m.json
-echo '{"anatomy": {"segments": {"side": {"refrence_mm": 2}}}}' >typo.json
-refused 3 'typo.json: anatomy.segments.side.refrence_mm is unknown, the nearest known key is reference_mm' case typo.json
-echo '{"anatmy": {}}' >top.json
-refused 3 'top.json: anatmy is unknown, the nearest known key is anatomy' case top.json
-echo '{"my_own_notes": {"a": 1}, "patient": {"age_y": 67}}' >notes.json
-ok case notes.json --set patient.weight_kg=80
-holds '"my_own_notes"'
-for text in '' '[]' '{' 'null' '{"patient": 3}' '{"physiology": {}}' '{"measurements": {}}' '{"solid": 3}' '{"log": 1, "labs": [3]}'; do
-    printf %s "$text" >bad.json
-    got=0
-    "$BRANCHKEEP_BIN" case bad.json >stdout 2>stderr || got=$?
-    [ "$got" = 3 ] || fail "$text: code $got, 3 was expected"
-    [ "$(wc -l <stderr)" = 1 ] && [ ! -s stdout ] || fail "$text: one line was expected: $(cat stderr)"
-done
-
-# a folder that cannot be written leaves nothing behind
-got=0
-"$BRANCHKEEP_BIN" case none/c.json --new >stdout 2>stderr || got=$?
-[ "$got" = 4 ] && [ "$(wc -l <stderr)" = 1 ] && [ ! -s stdout ] || fail "no folder: code $got: $(cat stderr)"
+# the whole way, and the same bytes twice
+"$b" demo "$dir/demo" >/dev/null || { mkdir -p "$dir/demo" && "$b" demo "$dir/demo" >/dev/null || say "demo failed"; }
+"$b" report "$dir/demo/demo-lcx-marginal.json" --cine "$dir/demo/view1.dcm" --pdf "$dir/1.pdf" --html "$dir/1.html" 2>/dev/null || say "report failed"
+cmp -s "$dir/1.pdf" "$dir/demo/report.pdf" && cmp -s "$dir/1.html" "$dir/demo/report.html" || say "the report is not the same bytes twice"
+expect 3 "SHA-256" report "$dir/demo/demo-lcx-marginal.json" --cine "$dir/demo/overlay.png" --pdf "$dir/2.pdf"
+"$b" report "$dir/demo/demo-lcx-marginal.json" --html "$dir/3.html" 2>/dev/null && grep -q "not given" "$dir/3.html" || say "missing pixels are not said"
+"$b" case "$dir/demo/demo-lcx-marginal.json" --set 'anatomy.segments.side.vessel=<b>x' >/dev/null
+if command -v pdftotext >/dev/null; then
+    pdftotext -layout "$dir/1.pdf" "$dir/1.txt"
+    [ "$(pdfinfo "$dir/1.pdf" | sed -n 's/^Pages: *//p')" = 2 ] || say "the PDF has not two pages"
+    for word in "67-year-old man" "Medina" "Main stent" "held back" "not a medical device" "INVENTED"; do
+        grep -q -- "$word" "$dir/1.txt" || say "\"$word\" is not on paper"
+    done
+fi
+"$b" selftest >"$dir/s" || say "selftest failed: $(cat "$dir/s")"
+[ "$fails" -eq 0 ]

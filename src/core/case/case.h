@@ -6,10 +6,7 @@
 #define BK_CORE_CASE_CASE_H
 
 #include "base/field.h"
-
-enum bk_limb { BK_PROXIMAL, BK_DISTAL, BK_SIDE, BK_LIMBS };
-/** "proximal", "distal", "side". */
-extern const char *const bk_limb_names[BK_LIMBS];
+#include "core/limb.h"
 
 /* ---- patient ---- */
 

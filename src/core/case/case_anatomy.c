@@ -2,7 +2,6 @@
 /* Field tables of the anatomy as entered, of pressure wires and of intravascular imaging. */
 #include "core/case/case.h"
 
-const char *const bk_limb_names[BK_LIMBS] = {"proximal", "distal", "side"};
 const char *const bk_stage_words[] = {"", "baseline", "predilated", "stented", "final", "other", NULL};
 
 static const char *const site_words[] = {"",      "left_main", "lad_diagonal", "lcx_marginal", "rca_crux",

@@ -3,8 +3,8 @@
 
 #include <math.h>
 
-const char *const bk_use_names[BK_USES] = {"predilatation", "main_stent",   "pot_balloon", "side_stent",
-                                           "side_balloon",  "kissing_main", "kissing_side"};
+const char *const bk_use_names[BK_USES] = {"main_stent",   "side_stent",   "pot_balloon",  "side_balloon",
+                                           "kissing_main", "kissing_side", "predilatation"};
 
 static bool from_picture(const bk_fact *fact)
 {
@@ -75,14 +75,14 @@ static void add_predilatation(const planner *p, int calcium, const bk_evidence_s
 static void add_items(const planner *p, int calcium, const bk_evidence_set *evidence)
 {
     const bk_strategy_traits strategy = p->out->strategy;
-    add_predilatation(p, calcium, evidence);
     add(p, BK_USE_MAIN_STENT, strategy.axis);
-    add(p, BK_USE_POT_BALLOON, BK_PROXIMAL);
     if (strategy.second_stent)
         add(p, BK_USE_SIDE_STENT, strategy.other);
+    add(p, BK_USE_POT_BALLOON, BK_PROXIMAL);
     add(p, BK_USE_SIDE_BALLOON, strategy.other);
     add(p, BK_USE_KISSING_MAIN, strategy.axis);
     add(p, BK_USE_KISSING_SIDE, strategy.other);
+    add_predilatation(p, calcium, evidence);
 }
 
 static bool usable(const bk_facts *facts, enum bk_limb limb)

@@ -8,15 +8,15 @@
 #include "core/plan/sizing.h"
 #include "core/plan/strategy.h"
 
-typedef enum bk_use {
-    BK_USE_PREDILATATION,
-    BK_USE_MAIN_STENT,
-    BK_USE_POT_BALLOON,
-    BK_USE_SIDE_STENT,
-    BK_USE_SIDE_BALLOON,
-    BK_USE_KISSING_MAIN,
-    BK_USE_KISSING_SIDE,
-    BK_USES
+typedef enum bk_use { /* in the order in which they are listed */
+                      BK_USE_MAIN_STENT,
+                      BK_USE_SIDE_STENT,
+                      BK_USE_POT_BALLOON,
+                      BK_USE_SIDE_BALLOON,
+                      BK_USE_KISSING_MAIN,
+                      BK_USE_KISSING_SIDE,
+                      BK_USE_PREDILATATION,
+                      BK_USES
 } bk_use;
 /** "predilatation", "main_stent", ... */
 extern const char *const bk_use_names[BK_USES];

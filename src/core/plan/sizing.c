@@ -22,12 +22,15 @@ double bk_nominal_size(double target_mm, double step_mm)
 bk_size_choice bk_size_choose(double target_mm, double sd_mm, double step_mm)
 {
     const double nominal = bk_nominal_size(target_mm, step_mm);
-    bk_size_choice out = {true,        target_mm,   nominal,     !isnan(sd_mm),
-                          (double)NAN, (double)NAN, (double)NAN, false};
+    bk_size_choice out = {
+        .known = true, .target_mm = target_mm, .nominal_mm = nominal, .spread_known = !isnan(sd_mm)};
+    out.low_mm = out.high_mm = out.low_nominal_mm = out.high_nominal_mm = out.same_size_pct = (double)NAN;
     if (!out.spread_known)
         return out;
     out.low_mm = target_mm - half_width() * sd_mm;
     out.high_mm = target_mm + half_width() * sd_mm;
+    out.low_nominal_mm = bk_nominal_size(out.low_mm, step_mm);
+    out.high_nominal_mm = bk_nominal_size(out.high_mm, step_mm);
     out.same_size_pct = 100;
     if (sd_mm > 0)
         out.same_size_pct = 100 * (bk_normal_cdf((nominal + step_mm / 2 - target_mm) / sd_mm) -

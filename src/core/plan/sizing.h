@@ -17,10 +17,11 @@ double bk_nominal_size(double target_mm, double step_mm);
 typedef struct bk_size_choice {
     bool known; /* false: the reference is missing */
     double target_mm, nominal_mm;
-    bool spread_known;      /* false: the reference has no SD; the numbers below are NaN */
-    double low_mm, high_mm; /* 90 % interval of the target */
-    double same_size_pct;   /* how often a new measurement would lead to the same nominal size */
-    bool stable;            /* same_size_pct at least BK_STABLE_PCT */
+    bool spread_known;                      /* false: the reference has no SD; the numbers below are NaN */
+    double low_mm, high_mm;                 /* 90 % interval of the target */
+    double low_nominal_mm, high_nominal_mm; /* nominal sizes at its two ends */
+    double same_size_pct; /* how often a new measurement would lead to the same nominal size */
+    bool stable;          /* same_size_pct at least BK_STABLE_PCT */
 } bk_size_choice;
 
 /**

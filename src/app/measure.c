@@ -1,0 +1,295 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "app/measure.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "app/app.h"
+#include "app/measure_json.h"
+#include "base/file.h"
+#include "core/anatomy/calibration.h"
+#include "core/image/cine.h"
+#include "dicom/dicom.h"
+#include "report/report.h"
+
+#define MEMORY_CAP ((size_t)1 << 30)
+#define LOSSY_WARN_RATIO 10 /* above it diameters change measurably: evidence row lossy_ratio_limit */
+
+const char *const bk_measure_stages[] = {"baseline", "predilated", "stented", "final", "other", NULL};
+
+typedef struct job {
+    const bk_measure_options *options;
+    bk_arena arena;
+    bk_dicom *file;
+    bk_dicom_info info;
+    uint16_t *px;
+    bk_image intensity;
+    bk_grey grey;
+    bk_scale scale;
+    double phase_pct;
+    bk_bifurcation found;
+} job;
+
+/* Log pixels with a modality table become linear by it; without one their gain is unknown. */
+static bk_grey grey_of(const bk_dicom_info *info)
+{
+    if (info->intensity == BK_INTENSITY_LINEAR)
+        return BK_GREY_LINEAR;
+    if (info->intensity == BK_INTENSITY_LOG)
+        return info->has_modality_lut ? BK_GREY_LINEAR : BK_GREY_LOG;
+    return BK_GREY_DISPLAY;
+}
+
+static bk_status open_frame(job *j, bk_err *err)
+{
+    bk_status status = bk_dicom_open(j->options->path, &j->file, err);
+    if (status != BK_OK)
+        return status;
+    bk_dicom_describe(j->file, &j->info);
+    const size_t n = (size_t)j->info.rows * (size_t)j->info.cols;
+    j->px = BK_NEW(&j->arena, n, uint16_t, err);
+    if (!j->px)
+        return err->status;
+    return bk_dicom_frame(j->file, j->options->frame, j->px, n, err);
+}
+
+static bk_status linearise(job *j, bk_err *err)
+{
+    const int values = 1 << j->info.bits_stored;
+    float *modality = BK_NEW(&j->arena, values, float, err);
+    if (!modality)
+        return err->status;
+    bk_status status = bk_dicom_modality_values(j->file, modality, (size_t)values, err);
+    if (status != BK_OK)
+        return status;
+    const int sign = j->info.intensity_sign ? j->info.intensity_sign : j->info.monochrome1 ? -1 : 1;
+    j->grey = grey_of(&j->info);
+    /* a table that leads back to linear intensity already has the sign right */
+    const bool by_table = j->info.intensity == BK_INTENSITY_LOG && j->info.has_modality_lut;
+    const bk_stored stored = {j->px, j->info.rows, j->info.cols, modality, values, by_table ? 1 : sign, j->grey};
+    return bk_image_from_stored(&stored, &j->arena, &j->intensity, err);
+}
+
+static bk_status find_scale(job *j, bk_err *err)
+{
+    const bk_measure_options *o = j->options;
+    bk_scale_route route;
+    bk_status status = BK_OK;
+    if (bk_scale_by_isocentre(j->info.imager_spacing_mm[1], j->info.sod_mm, j->info.sid_mm, &route))
+        bk_scale_add(&j->scale, route);
+    if (isfinite(o->mm_per_px))
+        bk_scale_add(&j->scale, (bk_scale_route){BK_SCALE_ENTERED, o->mm_per_px, 0});
+    if (o->has_marker) {
+        status = bk_scale_by_marker(o->marker, o->marker[4], &route, err);
+        if (status == BK_OK)
+            bk_scale_add(&j->scale, route);
+    }
+    if (status == BK_OK && o->has_catheter) {
+        bk_image log_image;
+        status = bk_image_log(&j->intensity, j->grey, &j->arena, &log_image, err);
+        if (status == BK_OK)
+            status = bk_scale_by_catheter(&log_image, o->catheter, o->catheter[4], o->catheter_filled, &j->arena, &route, err);
+        if (status == BK_OK)
+            bk_scale_add(&j->scale, route);
+    }
+    bk_scale_judge(&j->scale);
+    return status;
+}
+
+static bk_status shutter_mask(job *j, unsigned char **mask, bk_err *err)
+{
+    *mask = NULL;
+    if (!j->info.shutter)
+        return BK_OK;
+    *mask = BK_NEW(&j->arena, (size_t)j->info.rows * (size_t)j->info.cols, unsigned char, err);
+    if (!*mask)
+        return err->status;
+    for (int32_t r = 0; r < j->info.rows; r++)
+        for (int32_t c = 0; c < j->info.cols; c++)
+            (*mask)[(size_t)r * (size_t)j->info.cols + (size_t)c] =
+                r < j->info.shutter_top || r > j->info.shutter_bottom || c < j->info.shutter_left || c > j->info.shutter_right;
+    return BK_OK;
+}
+
+static bk_status measure(job *j, bk_err *err)
+{
+    unsigned char *mask;
+    const bk_measure_options *o = j->options;
+    bk_status status = shutter_mask(j, &mask, err);
+    if (status != BK_OK)
+        return status;
+    bk_measure_input input = {.intensity = &j->intensity, .grey = j->grey, .mask = mask,
+                              .law = bk_law_hk(bk_evidence_builtin())};
+    for (int i = 0; i < BK_LIMBS; i++)
+        input.click[i] = (bk_pt_px){o->click_px[i][0], o->click_px[i][1]};
+    input.mm_per_px = j->scale.routes_n ? j->scale.route[0].mm_per_px : bk_scale_usual(j->info.cols);
+    input.medina_threshold_pct = isfinite(o->medina_threshold_pct) ? o->medina_threshold_pct : 50;
+    return bk_bifurcation_measure(&input, &j->arena, &j->found, err);
+}
+
+static bk_status find_phase(job *j, bk_err *err)
+{
+    j->phase_pct = NAN;
+    if (j->info.r_waves_n < 2 || j->info.frame_times_n < (size_t)j->info.frames)
+        return BK_OK;
+    double *times = BK_NEW(&j->arena, j->info.frame_times_n, double, err);
+    int32_t *r_waves = BK_NEW(&j->arena, j->info.r_waves_n, int32_t, err);
+    if (!times || !r_waves)
+        return err->status;
+    const size_t n = bk_dicom_frame_times(j->file, times, j->info.frame_times_n);
+    const size_t r_n = bk_dicom_r_waves(j->file, r_waves, j->info.r_waves_n);
+    j->phase_pct = bk_cine_phase_pct(times, n, r_waves, r_n, j->options->frame);
+    return BK_OK;
+}
+
+/* Doubts about the file and the scale; those about the fit were added by the measurement itself. */
+static void add_warnings(job *j)
+{
+    bk_bifurcation *b = &j->found;
+    for (size_t i = 0; i < j->info.warnings_n; i++)
+        bk_bifurcation_warn(b, j->info.warnings[i].code, "%s", j->info.warnings[i].message);
+    if (j->scale.routes_n == 0)
+        bk_bifurcation_warn(b, "no_scale", "no spacing, SOD and SID in the file and no calibration given: sizes in mm are withheld");
+    if (j->scale.disagree)
+        bk_bifurcation_warn(b, "scale_disagrees", "two routes to the scale differ by %.0f %%: sizes in mm carry that as SD",
+                            100 * j->scale.disagreement);
+    if (j->options->has_catheter && j->options->catheter_filled == BK_UNKNOWN)
+        bk_bifurcation_warn(b, "catheter_filling", "catheter calibration without saying whether it was filled: the band is wider");
+    if (j->grey != BK_GREY_LINEAR)
+        bk_bifurcation_warn(b, "not_linear", "pixel values are not proportional to intensity: edges are used, not densities");
+    if (j->info.lossy_ratio > LOSSY_WARN_RATIO)
+        bk_bifurcation_warn(b, "lossy", "compressed %.0f to 1; above %d to 1 small diameters change", j->info.lossy_ratio,
+                            LOSSY_WARN_RATIO);
+    bk_bifurcation_warn(b, "one_view", "one view: lengths are projected (at least so long), angles too, and an oval lumen may hide");
+    for (int i = 0; i < BK_LIMBS; i++)
+        if (j->options->wire_in[i])
+            bk_bifurcation_warn(b, "wire_in_limb", "a wire lies in the %s limb: its diameters are less certain than the SD says",
+                                bk_limb_name(i));
+}
+
+static bk_json *source_json(const job *j, bk_err *err)
+{
+    char sha[65], sop[65], patient[65];
+    if (bk_file_sha256(j->options->path, sha, err) != BK_OK)
+        return NULL;
+    bk_dicom_hashes(j->file, sop, patient);
+    bk_json *out = bk_json_object();
+    bk_json_put_text(out, "file_sha256", sha);
+    bk_json_put_text(out, "sop_uid_hash", sop[0] ? sop : NULL);
+    bk_json_put_text(out, "patient_hash", patient[0] ? patient : NULL);
+    bk_json_put_fixed(out, "phase_pct", j->phase_pct, 1);
+    bk_json_put_integer(out, "frame", j->options->frame);
+    bk_json_put_integer(out, "rows", j->info.rows);
+    bk_json_put_integer(out, "columns", j->info.cols);
+    return out;
+}
+
+static bk_json *geometry_json(const bk_dicom_info *info)
+{
+    bk_json *out = bk_json_object();
+    bk_json_put_fixed(out, "primary_deg", info->primary_deg, 3);
+    bk_json_put_fixed(out, "secondary_deg", info->secondary_deg, 3);
+    bk_json_put_fixed(out, "sid_mm", info->sid_mm, 3);
+    bk_json_put_fixed(out, "sod_mm", info->sod_mm, 3);
+    if (isfinite(info->imager_spacing_mm[0]))
+        bk_json_put_reals(out, "imager_spacing_mm", info->imager_spacing_mm, 2, 6);
+    else
+        bk_json_put_null(out, "imager_spacing_mm");
+    return out;
+}
+
+static bk_json *route_json(const bk_scale_route *route)
+{
+    bk_json *out = bk_json_object();
+    bk_json_put_text(out, "origin", bk_scale_origin_name(route->origin));
+    bk_json_put_fixed(out, "mm_per_px", route->mm_per_px, 6);
+    bk_json_put_fixed(out, "sd_pct", route->sd_pct, 2);
+    return out;
+}
+
+static bk_json *calibration_json(const bk_scale *scale)
+{
+    bk_json *out = scale->routes_n ? route_json(&scale->route[0]) : bk_json_object(), *routes = bk_json_array();
+    if (!scale->routes_n) {
+        bk_json_put_null(out, "mm_per_px");
+        bk_json_put_null(out, "sd_pct");
+        bk_json_put_null(out, "origin");
+    }
+    for (int i = 0; i < scale->routes_n; i++)
+        bk_json_push(routes, route_json(&scale->route[i]));
+    bk_json_put(out, "routes", routes);
+    bk_json_put_text(out, "agreement", bk_scale_agreement(scale));
+    return out;
+}
+
+static bk_json *clicks_json(const bk_measure_options *o)
+{
+    bk_json *out = bk_json_object();
+    for (int i = 0; i < BK_LIMBS; i++)
+        bk_json_put_reals(out, bk_limb_name(i), o->click_px[i], 2, 2);
+    return out;
+}
+
+static bk_status describe(const job *j, bk_json **out, bk_err *err)
+{
+    const bk_measure_options *o = j->options;
+    bk_json *source = source_json(j, err);
+    if (!source)
+        return err->status;
+    bk_json *wires = bk_json_array(), *doc = bk_json_object();
+    for (int i = 0; i < BK_LIMBS; i++)
+        if (o->wire_in[i])
+            bk_json_push(wires, bk_json_new_text(bk_limb_name(i)));
+    bk_json_put_text(doc, "schema", "branchkeep.measurement/1");
+    bk_json_put_text(doc, "engine", bk_engine);
+    bk_json_put(doc, "source", source);
+    bk_json_put_text(doc, "stage", o->stage ? o->stage : bk_measure_stages[0]);
+    bk_json_put_text(doc, "acquired_at", j->info.acquired_at[0] ? j->info.acquired_at : NULL);
+    bk_json_put_text(doc, "nitrate", bk_tri_name(o->nitrate));
+    bk_json_put(doc, "wire_in_limb", wires);
+    bk_json_put(doc, "geometry", geometry_json(&j->info));
+    bk_json_put(doc, "calibration", calibration_json(&j->scale));
+    bk_json_put(doc, "clicks_px", clicks_json(o));
+    bk_measure_json_fill(doc, &j->found, j->scale.routes_n > 0, j->scale.disagreement);
+    bk_json_put_fixed(doc, "medina_threshold_pct", isfinite(o->medina_threshold_pct) ? o->medina_threshold_pct : 50, 2);
+    bk_json_put_text(doc, "caution", bk_caution);
+    *out = doc;
+    return BK_OK;
+}
+
+static bk_status write_overlay(const job *j, const bk_json *doc, bk_err *err)
+{
+    bk_report_picture picture = {j->px, j->info.rows, j->info.cols, 0, 1, j->info.monochrome1};
+    bk_report_window(&picture);
+    return bk_report_overlay_png(j->options->overlay_png, &picture, doc, err);
+}
+
+bk_status bk_app_measure(const bk_measure_options *options, bk_json **out, bk_err *err)
+{
+    job j = {.options = options};
+    *out = NULL;
+    bk_arena_init(&j.arena, MEMORY_CAP);
+    bk_status status = open_frame(&j, err);
+    if (status == BK_OK)
+        status = linearise(&j, err);
+    if (status == BK_OK)
+        status = find_scale(&j, err);
+    if (status == BK_OK)
+        status = measure(&j, err);
+    if (status == BK_OK)
+        status = find_phase(&j, err);
+    if (status == BK_OK) {
+        add_warnings(&j);
+        status = describe(&j, out, err);
+    }
+    if (status == BK_OK && options->overlay_png) {
+        status = write_overlay(&j, *out, err);
+        if (status != BK_OK) {
+            bk_json_free(*out);
+            *out = NULL;
+        }
+    }
+    bk_dicom_close(j.file);
+    bk_arena_clear(&j.arena);
+    return status;
+}

@@ -1,0 +1,37 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Use case: measure the bifurcation on one frame of a file. */
+#ifndef BK_APP_MEASURE_H
+#define BK_APP_MEASURE_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#include "base/json.h"
+#include "base/status.h"
+
+typedef struct bk_measure_options {
+    const char *path;
+    int32_t frame;            /* from 1 */
+    double click_px[3][2];    /* proximal, distal, side */
+    double mm_per_px;         /* NaN: not entered */
+    bool has_catheter, has_marker;
+    double catheter[5];       /* x1, y1, x2, y2, French */
+    bk_tri catheter_filled;
+    double marker[5];         /* x1, y1, x2, y2, mm */
+    const char *stage;        /* "baseline", ...; NULL: baseline */
+    bk_tri nitrate;
+    bool wire_in[3];          /* a wire lies in that limb */
+    double medina_threshold_pct; /* NaN: 50 */
+    const char *overlay_png;  /* NULL: none */
+} bk_measure_options;
+
+/** Stages a measurement may have, NULL-ended. */
+extern const char *const bk_measure_stages[];
+
+/**
+ * Measure and describe as branchkeep.measurement/1; *out is the caller's. The overlay is written when asked for.
+ * Errors: as bk_dicom_open, bk_dicom_frame, bk_bifurcation_measure; nothing is written then.
+ */
+bk_status bk_app_measure(const bk_measure_options *options, bk_json **out, bk_err *err) BK_MUST_CHECK;
+
+#endif

@@ -1,0 +1,83 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "app/report.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "app/app.h"
+#include "app/ask.h"
+#include "app/case.h"
+#include "app/picture.h"
+#include "base/file.h"
+#include "report/report.h"
+
+#define MEMORY_CAP ((size_t)512 * 1024 * 1024)
+
+/* The frame of the cine that the measurement names by its hash. */
+static bk_status find_picture(const bk_report_job *job, const bk_json *measurement, bk_arena *arena,
+                              bk_report_picture *out, bk_err *err)
+{
+    const char *wanted = bk_json_text(bk_json_path(measurement, "source.file_sha256"));
+    for (int i = 0; i < job->cines_n; i++) {
+        char sha[65];
+        bk_status status = bk_file_sha256(job->cines[i], sha, err);
+        if (status != BK_OK)
+            return status;
+        if (strcmp(sha, wanted) == 0)
+            return bk_app_picture(job->cines[i], (int32_t)bk_json_number(bk_json_path(measurement, "source.frame")), arena, out, err);
+    }
+    return bk_fail(err, BK_E_DATA, "none of the %d cine files is the measured one (SHA-256 %.12s...)", job->cines_n, wanted);
+}
+
+static bk_status write_both(const bk_report_job *job, const bk_report_input *input, bk_err *err)
+{
+    bk_report_bytes html = {0}, pdf = {0};
+    bk_status status = job->html ? bk_report_html(input, &html, err) : BK_OK;
+    if (status == BK_OK && job->pdf)
+        status = bk_report_pdf(input, &pdf, err);
+    if (status == BK_OK && job->html)
+        status = bk_file_write(job->html, html.bytes, html.n, err);
+    if (status == BK_OK && job->pdf)
+        status = bk_file_write(job->pdf, pdf.bytes, pdf.n, err);
+    free(html.bytes);
+    free(pdf.bytes);
+    return status;
+}
+
+static bk_status report(const bk_report_job *job, const bk_json *doc, const bk_case *c, bk_arena *arena, bk_err *err)
+{
+    bk_facts facts;
+    bk_report_picture picture;
+    bk_status status = bk_app_case_facts(c, arena, &facts, err);
+    if (status != BK_OK)
+        return status;
+    if (facts.measurement < 0)
+        return bk_fail(err, BK_E_NOTHING, "the case holds no baseline measurement, one was expected (case --add M.json)");
+    const bk_json *measurement = bk_json_at(c->measurements, (size_t)facts.measurement);
+    if (job->cines_n > 0)
+        status = find_picture(job, measurement, arena, &picture, err);
+    bk_json *devices = NULL;
+    const bk_ask ask = {"devices", NULL, 0};
+    if (status == BK_OK)
+        status = bk_app_ask(&ask, doc, &devices, err);
+    const bk_report_input input = {doc, measurement, devices, job->cines_n > 0 ? &picture : NULL, bk_engine, bk_caution,
+                                   bk_json_text(bk_json_get(measurement, "acquired_at"))};
+    if (status == BK_OK)
+        status = write_both(job, &input, err);
+    bk_json_free(devices);
+    return status;
+}
+
+bk_status bk_app_report(const bk_report_job *job, bk_err *err)
+{
+    bk_arena arena;
+    bk_json *doc = NULL;
+    bk_arena_init(&arena, MEMORY_CAP);
+    bk_case *c = BK_NEW(&arena, 1, bk_case, err);
+    bk_status status = c ? bk_app_case_read(job->case_path, &arena, &doc, c, err) : err->status;
+    if (status == BK_OK)
+        status = report(job, doc, c, &arena, err);
+    bk_json_free(doc);
+    bk_arena_clear(&arena);
+    return status;
+}

@@ -1,0 +1,20 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "app/frames.h"
+#include "cli/cli.h"
+
+static bk_status run(int argc, char **argv, bk_err *err)
+{
+    static const bk_option options[] = {{0}};
+    const char *path[1];
+    int n;
+    bk_status status = bk_options_read(argc, argv, options, path, 1, &n, err);
+    if (status != BK_OK)
+        return status;
+    if (n != 1)
+        return bk_fail(err, BK_E_USAGE, "no file was named, a DICOM file was expected");
+    bk_json *answer;
+    status = bk_frames_describe(path[0], &answer, err);
+    return status == BK_OK ? bk_cli_answer(answer, err) : status;
+}
+
+const bk_command bk_cmd_frames = {"frames", "FILE.dcm", "describe a DICOM run: size, timing, geometry", run};

@@ -1,0 +1,148 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "core/anatomy/reference.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define ROUNDS 40
+#define SLOPE_PRIOR_MM_MM 0.012
+#define SCATTER_FLOOR_MM 0.02
+#define TUKEY 4.685
+
+double bk_reference_at(const bk_reference *reference, double s_mm)
+{
+    return reference->at_start + reference->slope * s_mm;
+}
+
+static int by_value(const void *a, const void *b)
+{
+    const double x = *(const double *)a, y = *(const double *)b;
+    return x < y ? -1 : x > y;
+}
+
+typedef struct fitter {
+    const double *diameter, *sd;
+    const bool *usable;
+    size_t n;
+    double step;
+    double *weight, *scratch;
+    double level, scatter; /* typical diameter, and scatter about the line */
+    double normal[3];      /* weighted 1, s, s^2 with the prior */
+} fitter;
+
+static bool is_usable(const fitter *f, size_t i)
+{
+    return !f->usable || f->usable[i];
+}
+
+static double quantile_of(const fitter *f, double q, size_t *count)
+{
+    size_t m = 0;
+    for (size_t i = 0; i < f->n; i++)
+        if (is_usable(f, i))
+            f->scratch[m++] = f->diameter[i];
+    qsort(f->scratch, m, sizeof *f->scratch, by_value);
+    *count = m;
+    return m ? f->scratch[(size_t)(q * (double)(m - 1))] : 0;
+}
+
+static void solve_line(fitter *f, bk_reference *out)
+{
+    double s0 = 0, s1 = 0, s2 = 0, r0 = 0, r1 = 0;
+    for (size_t i = 0; i < f->n; i++) {
+        const double s = (double)i * f->step, w = f->weight[i];
+        s0 += w;
+        s1 += w * s;
+        s2 += w * s * s;
+        r0 += w * f->diameter[i];
+        r1 += w * s * f->diameter[i];
+    }
+    /* the prior counts like one independent reading in each mm of vessel with the present scatter */
+    const double prior = f->scatter * f->scatter / (SLOPE_PRIOR_MM_MM * SLOPE_PRIOR_MM_MM) / f->step;
+    s2 += prior;
+    const double det = s0 * s2 - s1 * s1;
+    out->at_start = (s2 * r0 - s1 * r1) / det;
+    out->slope = (s0 * r1 - s1 * r0) / det;
+    f->normal[0] = s0;
+    f->normal[1] = s1;
+    f->normal[2] = s2;
+}
+
+/* Scatter of what lies at or above the line: disease does not reach there. */
+static double upper_scatter(fitter *f, const bk_reference *line)
+{
+    size_t m = 0;
+    for (size_t i = 0; i < f->n; i++) {
+        const double r = f->diameter[i] - bk_reference_at(line, (double)i * f->step);
+        if (is_usable(f, i) && r >= -0.5 * f->scatter)
+            f->scratch[m++] = fabs(r);
+    }
+    qsort(f->scratch, m, sizeof *f->scratch, by_value);
+    return fmax(m ? 1.4826 * f->scratch[m / 2] : 0, fmax(SCATTER_FLOOR_MM, 0.008 * f->level));
+}
+
+static double tukey(double u)
+{
+    return fabs(u) < 1 ? (1 - u * u) * (1 - u * u) : 0;
+}
+
+static void reweigh(fitter *f, const bk_reference *line)
+{
+    for (size_t i = 0; i < f->n; i++) {
+        const double r = f->diameter[i] - bk_reference_at(line, (double)i * f->step);
+        const double sd = sqrt(f->scatter * f->scatter + f->sd[i] * f->sd[i]);
+        const double reach = r < 0 ? 0.6 * TUKEY * sd : TUKEY * sd;
+        const double quality = f->scatter * f->scatter / (sd * sd);
+        f->weight[i] = is_usable(f, i) ? tukey(r / reach) * quality : 0;
+    }
+}
+
+static bk_status finish(const fitter *f, bk_arena *arena, bk_reference *out, bk_err *err)
+{
+    const double s0 = f->normal[0], s1 = f->normal[1], s2 = f->normal[2], det = s0 * s2 - s1 * s1;
+    for (int k = 0; k < 2; k++) {
+        out->gradient[k] = BK_NEW(arena, f->n, double, err);
+        if (!out->gradient[k])
+            return err ? err->status : BK_E_LIMIT;
+    }
+    double total = 0;
+    for (size_t i = 0; i < f->n; i++) {
+        const double s = (double)i * f->step;
+        out->gradient[0][i] = f->weight[i] * (s2 - s1 * s) / det;
+        out->gradient[1][i] = f->weight[i] * (s0 * s - s1) / det;
+        total += f->weight[i];
+    }
+    /* scatter is shared over about 1 mm: one independent reading each mm */
+    const double variance = f->scatter * f->scatter / f->step;
+    out->covariance[0] = variance * s2 / det;
+    out->covariance[1] = -variance * s1 / det;
+    out->covariance[2] = variance * s0 / det;
+    out->healthy_mm = total * f->step;
+    return BK_OK;
+}
+
+bk_status bk_reference_fit(const double *diameter_mm, const double *sd_mm, const bool *usable, size_t n,
+                           double step_mm, bk_arena *arena, bk_reference *out, bk_err *err)
+{
+    fitter f = {.diameter = diameter_mm, .sd = sd_mm, .usable = usable, .n = n, .step = step_mm};
+    memset(out, 0, sizeof *out);
+    f.weight = BK_NEW(arena, n, double, err);
+    f.scratch = BK_NEW(arena, n, double, err);
+    if (!f.weight || !f.scratch)
+        return err ? err->status : BK_E_LIMIT;
+    size_t count;
+    f.level = quantile_of(&f, 0.75, &count);
+    if (count < 8)
+        return bk_fail(err, BK_E_NOTHING, "%zu usable diameters were found, 8 were expected for a reference", count);
+    /* start from a level line at the upper quartile and a generous scatter, then tighten */
+    out->at_start = f.level;
+    f.scatter = 0.06 * f.level;
+    for (int round = 0; round < ROUNDS; round++) {
+        reweigh(&f, out);
+        solve_line(&f, out);
+        const double scatter = upper_scatter(&f, out);
+        f.scatter = round < 4 ? fmax(scatter, 0.03 * f.level) : scatter;
+    }
+    return finish(&f, arena, out, err);
+}

@@ -1,0 +1,237 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "core/anatomy/segment.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define STRETCH_MM 0.5      /* the MLD is the mean over this much vessel */
+#define LESION_OUT 0.10     /* a lesion begins where the lumen is this much under the reference ... */
+#define LESION_BACK 0.05    /* ... and reaches to where it is back within this much */
+#define LESION_LEAST_PCT 20 /* under this stenosis no lesion length is given */
+
+typedef struct worker {
+    const bk_segment_input *in;
+    bk_segment *out;
+    bk_reference line;
+    size_t first, n;       /* limb samples first .. first+n-1 are the profile */
+    double step_mm;
+    size_t mld_from, mld_to; /* profile samples averaged for the MLD */
+} worker;
+
+/* Variance of a weighted sum of diameter samples, from the spline's covariance [mm^2]. */
+static double variance_of(const worker *w, const double *sample_weight, bk_arena *arena, bk_err *err)
+{
+    const bk_lumen_limb *limb = w->in->limb;
+    const size_t m = limb->knots_n;
+    double *g = BK_NEW(arena, m, double, err);
+    if (!g)
+        return NAN;
+    for (size_t i = 0; i < w->n; i++)
+        if (sample_weight[i] != 0)
+            for (size_t k = 0; k < m; k++)
+                g[k] += sample_weight[i] * limb->basis[(w->first + i) * m + k];
+    double v = 0;
+    for (size_t j = 0; j < m; j++)
+        if (g[j] != 0)
+            for (size_t k = 0; k < m; k++)
+                v += g[j] * g[k] * limb->covariance[j * m + k];
+    return fmax(v, 0) * w->in->mm_per_px * w->in->mm_per_px;
+}
+
+static bk_status fill_profile(worker *w, bk_arena *arena, bk_err *err)
+{
+    const bk_lumen_limb *limb = w->in->limb;
+    bk_segment *out = w->out;
+    const double mm = w->in->mm_per_px;
+    out->n = w->n;
+    out->position_mm = BK_NEW(arena, w->n, double, err);
+    out->diameter_mm = BK_NEW(arena, w->n, double, err);
+    out->sd_mm = BK_NEW(arena, w->n, double, err);
+    out->reference_at_mm = BK_NEW(arena, w->n, double, err);
+    out->axis = BK_NEW(arena, w->n, bk_pt_px, err);
+    out->left = BK_NEW(arena, w->n, bk_pt_px, err);
+    out->right = BK_NEW(arena, w->n, bk_pt_px, err);
+    if (!out->position_mm || !out->diameter_mm || !out->sd_mm || !out->reference_at_mm || !out->axis || !out->left ||
+        !out->right)
+        return err ? err->status : BK_E_LIMIT;
+    for (size_t i = 0; i < w->n; i++) {
+        const size_t k = w->first + i;
+        const bk_pt_px p = limb->axis[k], normal = limb->normal[k];
+        const double half = 0.5 * limb->diameter_px[k];
+        out->position_mm[i] = (w->in->origin_px + (double)k * limb->step_px) * mm;
+        out->diameter_mm[i] = limb->diameter_px[k] * mm;
+        out->sd_mm[i] = limb->sd_px[k] * mm;
+        out->axis[i] = p;
+        out->left[i] = (bk_pt_px){p.x + half * normal.x, p.y + half * normal.y};
+        out->right[i] = (bk_pt_px){p.x - half * normal.x, p.y - half * normal.y};
+    }
+    return BK_OK;
+}
+
+static int order_of(const void *a, const void *b)
+{
+    const double x = *(const double *)a, y = *(const double *)b;
+    return x < y ? -1 : x > y;
+}
+
+/* Where the fit hardly saw the vessel (just outside the core) a minimum would be an invention of the spline. */
+static double trusted_sd(const worker *w, bk_arena *arena, bk_err *err)
+{
+    double *sorted = BK_NEW(arena, w->n, double, err);
+    if (!sorted)
+        return INFINITY;
+    memcpy(sorted, w->out->sd_mm, w->n * sizeof *sorted);
+    qsort(sorted, w->n, sizeof *sorted, order_of);
+    return fmax(4 * sorted[w->n / 2], 0.15);
+}
+
+static void find_mld(worker *w, double sd_limit)
+{
+    const size_t half = (size_t)fmax(floor(0.5 * STRETCH_MM / w->step_mm), 0);
+    double least = INFINITY;
+    for (size_t i = half; i + half < w->n; i++) {
+        double sum = 0;
+        bool trusted = true;
+        for (size_t k = i - half; k <= i + half; k++) {
+            sum += w->out->diameter_mm[k];
+            trusted = trusted && w->out->sd_mm[k] <= sd_limit;
+        }
+        const double mean = sum / (double)(2 * half + 1);
+        if (trusted && mean < least) {
+            least = mean;
+            w->mld_from = i - half;
+            w->mld_to = i + half;
+        }
+    }
+    w->out->mld_mm = bk_qty_of(least, 0, BK_MEASURED);
+    w->out->mld_position_mm = 0.5 * (w->out->position_mm[w->mld_from] + w->out->position_mm[w->mld_to]);
+}
+
+/* MLD, reference there and stenosis, with the covariance between the first two. */
+static bk_status fill_stenosis(worker *w, bk_arena *arena, bk_err *err)
+{
+    bk_segment *out = w->out;
+    double *of_mld = BK_NEW(arena, w->n, double, err), *of_ref = BK_NEW(arena, w->n, double, err);
+    double *of_both = BK_NEW(arena, w->n, double, err);
+    if (!of_mld || !of_ref || !of_both)
+        return err ? err->status : BK_E_LIMIT;
+    const double at = out->mld_position_mm - out->position_mm[0];
+    const double count = (double)(w->mld_to - w->mld_from + 1);
+    for (size_t i = 0; i < w->n; i++) {
+        of_mld[i] = i >= w->mld_from && i <= w->mld_to ? 1 / count : 0;
+        of_ref[i] = w->line.gradient[0][i] + at * w->line.gradient[1][i];
+        of_both[i] = of_mld[i] + of_ref[i];
+    }
+    const double v_mld = variance_of(w, of_mld, arena, err), v_fit = variance_of(w, of_ref, arena, err);
+    const double covariance = 0.5 * (variance_of(w, of_both, arena, err) - v_mld - v_fit);
+    const double *c = w->line.covariance;
+    const double v_ref = fmax(v_fit, c[0] + 2 * at * c[1] + at * at * c[2]);
+    const double mld = out->mld_mm.value, ref = bk_reference_at(&w->line, at);
+    const double ratio = mld / ref;
+    const double v_ratio = (v_mld + ratio * ratio * v_ref - 2 * ratio * covariance) / (ref * ref);
+    const double sd_ratio = sqrt(fmax(v_ratio, 0));
+    out->mld_mm.sd = sqrt(v_mld);
+    out->reference_mm = bk_qty_of(ref, sqrt(v_ref), BK_MEASURED);
+    out->stenosis_pct = bk_qty_of(100 * fmax(1 - ratio, 0), 100 * sd_ratio, BK_MEASURED);
+    out->area_stenosis_pct = bk_qty_of(100 * fmax(1 - ratio * ratio, 0), 200 * ratio * sd_ratio, BK_DERIVED);
+    return BK_OK;
+}
+
+static double shortfall(const worker *w, size_t i)
+{
+    return 1 - w->out->diameter_mm[i] / w->out->reference_at_mm[i];
+}
+
+/* Walk from the MLD until the lumen is back at the reference; step is -1 or +1. Returns the position. */
+static double lesion_end(const worker *w, ptrdiff_t step)
+{
+    ptrdiff_t i = (ptrdiff_t)(w->mld_from + w->mld_to) / 2;
+    ptrdiff_t out = i; /* last sample below the outer limit */
+    for (; i >= 0 && i < (ptrdiff_t)w->n; i += step) {
+        const double s = shortfall(w, (size_t)i);
+        if (s >= LESION_OUT)
+            out = i;
+        if (s <= LESION_BACK)
+            break;
+    }
+    const ptrdiff_t next = out + step;
+    if (next < 0 || next >= (ptrdiff_t)w->n)
+        return w->out->position_mm[out];
+    const double a = shortfall(w, (size_t)out), b = shortfall(w, (size_t)next);
+    const double t = a > b ? (a - LESION_OUT) / (a - b) : 0;
+    return w->out->position_mm[out] + fmin(fmax(t, 0), 1) * (double)step * w->step_mm;
+}
+
+/* How far the crossing moves for one SD of diameter: SD over the local slope, at least one step. */
+static double end_sd(const worker *w, double position_mm)
+{
+    const ptrdiff_t i = lround((position_mm - w->out->position_mm[0]) / w->step_mm);
+    const ptrdiff_t reach = (ptrdiff_t)fmax(0.5 / w->step_mm, 1), last = (ptrdiff_t)w->n - 1;
+    const ptrdiff_t a = i - reach < 0 ? 0 : i - reach, b = i + reach > last ? last : i + reach;
+    const double slope = fabs(w->out->diameter_mm[b] - w->out->diameter_mm[a]) / (fmax((double)(b - a), 1) * w->step_mm);
+    const double sd = w->out->sd_mm[i < 0 ? 0 : i > last ? last : i];
+    return fmax(sd / fmax(slope, 0.05), w->step_mm);
+}
+
+static void fill_lesion(worker *w)
+{
+    bk_segment *out = w->out;
+    out->lesion_from_mm = out->lesion_to_mm = NAN;
+    out->lesion_length_mm = bk_qty_absent();
+    if (out->stenosis_pct.value < LESION_LEAST_PCT)
+        return;
+    out->lesion_from_mm = lesion_end(w, -1);
+    out->lesion_to_mm = lesion_end(w, 1);
+    const double a = end_sd(w, out->lesion_from_mm), b = end_sd(w, out->lesion_to_mm);
+    out->lesion_length_mm = bk_qty_of(out->lesion_to_mm - out->lesion_from_mm, sqrt(a * a + b * b), BK_PROJECTED);
+}
+
+/* Samples right at the ostium feel the flare of the branching; they say nothing about the healthy tube. */
+static bk_status fit_reference(worker *w, bk_arena *arena, bk_err *err)
+{
+    bool *usable = BK_NEW(arena, w->n, bool, err);
+    if (!usable)
+        return err ? err->status : BK_E_LIMIT;
+    size_t count = 0;
+    for (size_t i = 0; i < w->n; i++) {
+        usable[i] = (double)i * w->step_mm >= 1;
+        count += usable[i];
+    }
+    bk_status status = bk_reference_fit(w->out->diameter_mm, w->out->sd_mm, count >= 16 ? usable : NULL, w->n,
+                                        w->step_mm, arena, &w->line, err);
+    for (size_t i = 0; status == BK_OK && i < w->n; i++)
+        w->out->reference_at_mm[i] = bk_reference_at(&w->line, (double)i * w->step_mm);
+    return status;
+}
+
+bk_status bk_segment_measure(const bk_segment_input *input, bk_arena *arena, bk_segment *out, bk_reference *reference,
+                             bk_err *err)
+{
+    worker w = {.in = input, .out = out, .step_mm = input->limb->step_px * input->mm_per_px};
+    memset(out, 0, sizeof *out);
+    const double before = input->ostium_px - input->origin_px;
+    w.first = before > 0 ? (size_t)ceil(before / input->limb->step_px) : 0;
+    if (w.first + 10 > input->limb->n)
+        return bk_fail(err, BK_E_NOTHING, "a limb ends %.1f mm beyond the core, a longer one was expected",
+                       input->limb->n > w.first ? (double)(input->limb->n - w.first) * w.step_mm : 0.0);
+    w.n = input->limb->n - w.first;
+    bk_status status = fill_profile(&w, arena, err);
+    if (status == BK_OK)
+        status = fit_reference(&w, arena, err);
+    if (status != BK_OK)
+        return status;
+    find_mld(&w, trusted_sd(&w, arena, err));
+    if (w.mld_to >= w.n || !isfinite(out->mld_mm.value))
+        return bk_fail(err, BK_E_NOTHING, "no stretch of a limb was seen clearly enough for a minimal diameter");
+    status = fill_stenosis(&w, arena, err);
+    fill_lesion(&w);
+    out->healthy_mm = w.line.healthy_mm;
+    out->ostium_mm = input->ostium_px * input->mm_per_px;
+    out->ostial_mm = bk_qty_of(out->diameter_mm[0], out->sd_mm[0], BK_MEASURED);
+    const double click_mm = out->position_mm[w.n - 1];
+    out->length_mm = bk_qty_of(click_mm, NAN, BK_PROJECTED);
+    if (reference)
+        *reference = w.line;
+    return status;
+}

@@ -1,0 +1,91 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What the derivatives of a blurred round lumen read, by quadrature. With x' = R sin(t) the chord 2R cos(t) makes
+   the integrand smooth and periodic, so the plain trapezoid sum converges fast. */
+#include <math.h>
+#include <stdbool.h>
+
+#include "core/image/edges.h"
+
+#define NODES 48
+
+/* Nodes of the quadrature: sin(t), and the weight cos(t)^2. */
+typedef struct quadrature {
+    double sine[NODES], weight[NODES];
+} quadrature;
+
+static void quadrature_fill(quadrature *q)
+{
+    for (int i = 0; i < NODES; i++) {
+        const double t = 3.14159265358979323846 * ((i + 0.5) / NODES - 0.5);
+        q->sine[i] = sin(t);
+        q->weight[i] = cos(t) * cos(t);
+    }
+}
+
+/* k-th derivative (2 or 3) of the blurred chord profile at x, up to a positive factor. */
+static double profile_derivative(const quadrature *q, double x, double radius, int k)
+{
+    double sum = 0;
+    for (int i = 0; i < NODES; i++) {
+        const double u = x - radius * q->sine[i];
+        if (fabs(u) < 7) /* the Gaussian is nothing beyond */
+            sum += q->weight[i] * exp(-0.5 * u * u) * (k == 2 ? u * u - 1 : 3 * u - u * u * u);
+    }
+    return sum;
+}
+
+/* Where the derivative changes sign between low and high. */
+static double crossing(const quadrature *q, double low, double high, double radius, int k)
+{
+    const bool sign = profile_derivative(q, low, radius, k) > 0;
+    while (high - low > 1e-6) {
+        const double middle = 0.5 * (low + high);
+        if ((profile_derivative(q, middle, radius, k) > 0) == sign)
+            low = middle;
+        else
+            high = middle;
+    }
+    return 0.5 * (low + high);
+}
+
+/* The steepest point lies within 1.5 of the lumen's edge, the outer bend within 3 beyond it. */
+static void widths(const quadrature *q, double d, double *first, double *second)
+{
+    const double radius = 0.5 * d;
+    const double steepest = crossing(q, fmax(radius - 1.5, 0), radius + 1.5, radius, 2);
+    *first = 2 * steepest;
+    *second = 2 * crossing(q, steepest, steepest + 3, radius, 3);
+}
+
+void bk_edge_widths(double d, double *first, double *second)
+{
+    quadrature q;
+    quadrature_fill(&q);
+    widths(&q, d, first, second);
+}
+
+void bk_edge_table_fill(bk_edge_table *table)
+{
+    quadrature q;
+    quadrature_fill(&q);
+    for (int i = 0; i < BK_EDGE_TABLE_N; i++) {
+        double first, second;
+        widths(&q, BK_EDGE_TABLE_STEP * (i + 1), &first, &second);
+        table->read[i] = 0.5 * (first + second);
+    }
+}
+
+double bk_edge_unblur(const bk_edge_table *table, double width_px, double sigma_px)
+{
+    const double width = width_px / sigma_px;
+    if (width <= table->read[0])
+        return 0;
+    for (int i = 1; i < BK_EDGE_TABLE_N; i++)
+        if (width < table->read[i]) {
+            const double t = (width - table->read[i - 1]) / (table->read[i] - table->read[i - 1]);
+            return sigma_px * BK_EDGE_TABLE_STEP * (i + t);
+        }
+    /* wide against the blur: the bias no longer changes */
+    const double bias = table->read[BK_EDGE_TABLE_N - 1] - BK_EDGE_TABLE_STEP * BK_EDGE_TABLE_N;
+    return width_px - bias * sigma_px;
+}

@@ -1,0 +1,511 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The joint fit: background and density first, then everything; the axes are re-laid through the fitted centres,
+   pixels re-gathered and re-weighted, and the fit is finished. */
+#include <math.h>
+#include <string.h>
+
+#include "core/image/lumen_internal.h"
+
+/* Settings in mm at the patient; docs/methods/lumen.md says where each comes from. */
+#define KNOT_MM 0.7
+#define AXIS_KNOT_MM 2.1
+#define BESIDE_MM 2.5
+#define APART_MM 0.6
+#define SCATTER_SIGMA_MM 13.0
+#define PSF_SIGMA_MM 0.25
+#define DENSITY_PER_MM 0.16
+#define BEND_MM 0.2
+#define DIAMETER_BEND 0.6 /* per sqrt(mm), of the second derivative */
+#define ROUNDS_DEFAULT 24
+#define ROUNDS_FROZEN 3
+#define CELLS_MIN 6
+#define FROZEN 1e12
+#define DAMP_FIRST 1e-3
+
+typedef struct workshop {
+    bk_lumen_gather gather;
+    bk_lumen_state state;
+    bk_lumen_normal normal;
+    double *trial[BK_LUMEN_LIMBS]; /* saved unknowns */
+    double density[BK_LUMEN_LIMBS][BK_LUMEN_DENSITY_N], log_sigma;
+    double *scratch; /* one value per pixel of all limbs */
+    size_t scratch_n;
+    float *field;    /* an image with a margin */
+    double damp, inflation[BK_LUMEN_LIMBS], cost;
+    int rounds, rounds_max, converged;
+    bk_arena *arena;
+    bk_err *err;
+} workshop;
+
+static bk_status check(const bk_image *image, const bk_lumen_start *start, const bk_lumen_options *options, bk_err *err)
+{
+    if (!(options->mm_per_px > 0.0) || image->rows < 16 || image->cols < 16)
+        return bk_fail(err, BK_E_INTERNAL, "lumen fit called without a scale or an image");
+    for (size_t k = 0; k < BK_LUMEN_LIMBS; k++) {
+        const double length = start[k].n > 1 ? (double)(start[k].n - 1) * start[k].step_px : 0.0;
+        if (length - start[k].first_px < (CELLS_MIN + 0.5) * KNOT_MM / options->mm_per_px)
+            return bk_fail(err, BK_E_NOTHING,
+                           "limb %zu is %.1f mm long beyond the core, at least %.1f mm are needed to fit a lumen", k + 1,
+                           fmax(length - start[k].first_px, 0.0) * options->mm_per_px, (CELLS_MIN + 0.5) * KNOT_MM);
+    }
+    return BK_OK;
+}
+
+/* Order coefficients along s by the centre of their support. */
+static bk_status order(bk_lumen_layout *layout, bk_arena *arena, bk_err *err)
+{
+    size_t *const room = BK_NEW(arena, layout->n, size_t, err);
+    if (room == NULL)
+        return BK_E_LIMIT;
+    size_t *list[2 + BK_LUMEN_BACKGROUND_N], count[2 + BK_LUMEN_BACKGROUND_N], next[2 + BK_LUMEN_BACKGROUND_N] = {0};
+    const double each[2 + BK_LUMEN_BACKGROUND_N] = {1.0, BK_LUMEN_CENTRE_CELLS, BK_LUMEN_BACKGROUND_CELLS,
+                                                    BK_LUMEN_BACKGROUND_CELLS, BK_LUMEN_BACKGROUND_CELLS};
+    count[0] = layout->diameter_n;
+    count[1] = layout->centre_n;
+    list[0] = layout->diameter = room;
+    list[1] = layout->centre = room + count[0];
+    for (size_t p = 0; p < BK_LUMEN_BACKGROUND_N; p++) {
+        count[2 + p] = layout->background_n;
+        list[2 + p] = layout->background[p] = room + count[0] + count[1] + p * layout->background_n;
+    }
+    for (size_t k = 0; k < layout->n; k++) {
+        size_t best = 0;
+        double where = 1e30;
+        for (size_t q = 0; q < 2 + BK_LUMEN_BACKGROUND_N; q++) {
+            const double centre = ((double)next[q] - 1.0) * each[q];
+            if (next[q] < count[q] && centre < where) {
+                where = centre;
+                best = q;
+            }
+        }
+        list[best][next[best]++] = k;
+    }
+    return BK_OK;
+}
+
+static size_t span(size_t low, size_t high)
+{
+    return high > low ? high - low : low - high;
+}
+
+/* Largest index distance between unknowns that share a cell of pixels. */
+static size_t band_of(const bk_lumen_layout *layout)
+{
+    size_t band = 0;
+    for (size_t cell = 1; cell + 1 < layout->cells; cell++) {
+        size_t low = layout->n, high = 0;
+        const size_t *list[2 + BK_LUMEN_BACKGROUND_N] = {layout->diameter + cell - 1,
+                                                         layout->centre + cell / BK_LUMEN_CENTRE_CELLS};
+        for (size_t p = 0; p < BK_LUMEN_BACKGROUND_N; p++)
+            list[2 + p] = layout->background[p] + cell / BK_LUMEN_BACKGROUND_CELLS;
+        for (size_t q = 0; q < 2 + BK_LUMEN_BACKGROUND_N; q++)
+            for (size_t k = 0; k < (q == 0 ? 6U : 4U); k++) {
+                low = list[q][k] < low ? list[q][k] : low;
+                high = list[q][k] > high ? list[q][k] : high;
+            }
+        band = span(low, high) > band ? span(low, high) : band;
+    }
+    return band;
+}
+
+static bk_status lay_out(workshop *w, size_t limb, double first_px, double end_px, double mm_per_px)
+{
+    bk_lumen_layout *const layout = &w->state.layout[limb];
+    const double cells = floor((end_px - first_px) * mm_per_px / KNOT_MM + 0.5);
+    layout->cell_px = (end_px - first_px) / cells;
+    layout->start_px = first_px - layout->cell_px;
+    layout->cells = (size_t)cells + 2;
+    layout->diameter_n = layout->cells + 3;
+    layout->centre_n = (layout->cells + BK_LUMEN_CENTRE_CELLS - 1) / BK_LUMEN_CENTRE_CELLS + 3;
+    layout->background_n = (layout->cells + BK_LUMEN_BACKGROUND_CELLS - 1) / BK_LUMEN_BACKGROUND_CELLS + 3;
+    layout->n = layout->diameter_n + layout->centre_n + BK_LUMEN_BACKGROUND_N * layout->background_n;
+    w->gather.from_px[limb] = first_px;
+    w->gather.to_px[limb] = end_px;
+    w->gather.cell_px[limb] = layout->cell_px;
+    bk_status status = order(layout, w->arena, w->err);
+    if (status != BK_OK)
+        return status;
+    layout->band = band_of(layout);
+    bk_lumen_normal *const normal = &w->normal;
+    normal->n[limb] = layout->n;
+    normal->band[limb] = layout->band;
+    normal->a[limb] = BK_NEW(w->arena, layout->n * (layout->band + 1), double, w->err);
+    normal->border[limb] = BK_NEW(w->arena, layout->n * BK_LUMEN_BORDER_N, double, w->err);
+    normal->right[limb] = BK_NEW(w->arena, layout->n, double, w->err);
+    w->state.unknown[limb] = BK_NEW(w->arena, layout->n, double, w->err);
+    w->trial[limb] = BK_NEW(w->arena, layout->n, double, w->err);
+    if (normal->a[limb] == NULL || normal->border[limb] == NULL || normal->right[limb] == NULL ||
+        w->state.unknown[limb] == NULL || w->trial[limb] == NULL)
+        return BK_E_LIMIT;
+    return BK_OK;
+}
+
+/* Axis and diameters of a limb as they are given. */
+static bk_status take_start(workshop *w, size_t limb, const bk_lumen_start *start, double mm_per_px)
+{
+    bk_lumen_axis *const axis = &w->gather.axis[limb];
+    const bk_status status =
+        bk_lumen_axis_smooth(start->axis, start->n, AXIS_KNOT_MM / mm_per_px, w->arena, axis, w->err);
+    if (status != BK_OK)
+        return status;
+    w->gather.diameter[limb] = BK_NEW(w->arena, axis->n, double, w->err);
+    if (w->gather.diameter[limb] == NULL)
+        return BK_E_LIMIT;
+    for (size_t k = 0; k < axis->n; k++) {
+        const double at = (double)k / (double)(axis->n > 1 ? axis->n - 1 : 1) * (double)(start->n - 1);
+        const size_t i = (size_t)at < start->n - 1 ? (size_t)at : start->n - 2;
+        const double share = at - (double)i;
+        w->gather.diameter[limb][k] = (1.0 - share) * start->diameter_px[i] + share * start->diameter_px[i + 1];
+    }
+    return BK_OK;
+}
+
+static bk_status gather_pixels(workshop *w)
+{
+    bk_lumen_gather *const g = &w->gather;
+    bk_status status = BK_OK;
+    for (size_t k = 0; k < BK_LUMEN_LIMBS && status == BK_OK; k++) {
+        double widest = 0.0;
+        for (size_t i = 0; i < g->axis[k].n; i++)
+            widest = fmax(widest, g->diameter[k][i]);
+        status = bk_lumen_map_new(&g->axis[k], 0.5 * widest + g->beside_px, g->image->rows, g->image->cols, w->arena,
+                                  &g->map[k], w->err);
+    }
+    size_t n = 0;
+    for (size_t k = 0; k < BK_LUMEN_LIMBS && status == BK_OK; k++) {
+        status = bk_lumen_pixels_new(g, k, w->arena, &w->state.pixels[k], w->err);
+        n += w->state.pixels[k].n;
+    }
+    if (status == BK_OK && n > w->scratch_n) {
+        w->scratch = BK_NEW(w->arena, n, double, w->err);
+        w->scratch_n = n;
+        status = w->scratch == NULL ? BK_E_LIMIT : BK_OK;
+    }
+    return status;
+}
+
+/* Median of (value - scatter) / (1 - f) outside the lumen. */
+static double outside_level(const bk_lumen_state *state, const bk_lumen_pixels *px, double radius)
+{
+    double sum = 0.0, count = 0.0;
+    for (size_t k = 0; k < px->n; k++) {
+        if (fabs((double)px->x[k]) < radius)
+            continue;
+        sum += fmax((double)px->value[k] - (double)px->scatter[k], 0.0);
+        count += 1.0;
+    }
+    return count > 0.0 ? sum / count / (1.0 - state->scatter) : 0.0;
+}
+
+static bk_status first_values(workshop *w, size_t limb, double mm_per_px)
+{
+    bk_lumen_state *const state = &w->state;
+    const bk_lumen_layout *const layout = &state->layout[limb];
+    const bk_lumen_axis *const axis = &w->gather.axis[limb];
+    double *const u = state->unknown[limb];
+    double widest = 0.0;
+    for (size_t k = 0; k < layout->diameter_n; k++) {
+        const double s = layout->start_px + ((double)k - 1.0) * layout->cell_px;
+        u[layout->diameter[k]] = bk_lumen_series_at(w->gather.diameter[limb], axis->n, s);
+        widest = fmax(widest, u[layout->diameter[k]]);
+    }
+    const double level = outside_level(state, &state->pixels[limb], 0.5 * widest);
+    if (!(level > 0.0))
+        return bk_fail(w->err, BK_E_NOTHING, "limb %zu has no bright background beside it, a density needs one", limb + 1);
+    for (size_t k = 0; k < layout->background_n; k++)
+        u[layout->background[0][k]] = log(level);
+    state->density[limb][0] = log(DENSITY_PER_MM * mm_per_px);
+    state->density[limb][1] = 0.0;
+    return BK_OK;
+}
+
+static void set_prior(bk_lumen_prior *prior, double mm_per_px)
+{
+    const double centre_knot = KNOT_MM * BK_LUMEN_CENTRE_CELLS;
+    prior->diameter_bend = DIAMETER_BEND * KNOT_MM * sqrt(KNOT_MM) / mm_per_px;
+    prior->centre_bend = 0.5 * centre_knot * sqrt(centre_knot) / mm_per_px / 4.0;
+    prior->centre = 1.0 / mm_per_px;
+    for (size_t p = 0; p < BK_LUMEN_BACKGROUND_N; p++) {
+        prior->background_bend[p] = 0.3;
+        prior->background[p] = p == 0 ? 0.0 : 0.5;
+    }
+    prior->density_slope = 0.05;
+    prior->density_apart = 0.2;
+    prior->log_sigma = 0.3;
+}
+
+static void keep(workshop *w)
+{
+    for (size_t k = 0; k < BK_LUMEN_LIMBS; k++)
+        memcpy(w->trial[k], w->state.unknown[k], w->state.layout[k].n * sizeof(double));
+    memcpy(w->density, w->state.density, sizeof w->density);
+    w->log_sigma = w->state.log_sigma;
+}
+
+static void restore(workshop *w)
+{
+    for (size_t k = 0; k < BK_LUMEN_LIMBS; k++)
+        memcpy(w->state.unknown[k], w->trial[k], w->state.layout[k].n * sizeof(double));
+    memcpy(w->state.density, w->density, sizeof w->density);
+    w->state.log_sigma = w->log_sigma;
+}
+
+static double evaluate(workshop *w)
+{
+    for (size_t k = 0; k < BK_LUMEN_LIMBS; k++)
+        bk_lumen_table_aim(&w->state.table[k], exp(w->state.density[k][0]), exp(w->state.log_sigma));
+    return bk_lumen_model_normal(&w->state, &w->normal);
+}
+
+static void damp(workshop *w, bool frozen)
+{
+    for (size_t k = 0; k < BK_LUMEN_LIMBS; k++) {
+        const bk_lumen_layout *const layout = &w->state.layout[k];
+        const size_t width = layout->band + 1;
+        for (size_t i = 0; i < layout->n; i++)
+            w->normal.a[k][i * width + layout->band] *= 1.0 + w->damp;
+        if (!frozen)
+            continue;
+        for (size_t i = 0; i < layout->diameter_n; i++)
+            w->normal.a[k][layout->diameter[i] * width + layout->band] += FROZEN;
+        for (size_t i = 0; i < layout->centre_n; i++)
+            w->normal.a[k][layout->centre[i] * width + layout->band] += FROZEN;
+        w->normal.corner[bk_lumen_corner_index(k, 1) * (BK_LUMEN_CORNER_N + 1)] += FROZEN;
+    }
+    for (size_t i = 0; i < BK_LUMEN_CORNER_N; i++)
+        w->normal.corner[i * (BK_LUMEN_CORNER_N + 1)] *= 1.0 + w->damp;
+    if (frozen)
+        w->normal.corner[BK_LUMEN_CORNER_N * BK_LUMEN_CORNER_N - 1] += FROZEN;
+}
+
+/* Largest of the listed steps. */
+static double largest(const double *step, const size_t *index, size_t n)
+{
+    double most = 0.0;
+    for (size_t k = 0; k < n; k++)
+        most = fmax(most, fabs(step[index[k]]));
+    return most;
+}
+
+/* Take the solved step, shortened where it is longer than the linearisation is good for. Returns the largest
+   diameter step [px]. */
+static double take_step(workshop *w)
+{
+    bk_lumen_state *const state = &w->state;
+    double share = 1.0, most = 0.0;
+    for (size_t k = 0; k < BK_LUMEN_LIMBS; k++) {
+        const bk_lumen_layout *const layout = &state->layout[k];
+        const double d = largest(w->normal.right[k], layout->diameter, layout->diameter_n);
+        const double c = largest(w->normal.right[k], layout->centre, layout->centre_n);
+        const double m = fabs(w->normal.corner_right[bk_lumen_corner_index(k, 0)]);
+        most = fmax(most, d);
+        share = fmin(share, fmin(2.0 * state->bend_px / 0.5 / fmax(d, 1e-9), fmin(2.0 / fmax(c, 1e-9), 0.7 / fmax(m, 1e-9))));
+    }
+    share = fmin(share, 0.25 / fmax(fabs(w->normal.corner_right[BK_LUMEN_CORNER_N - 1]), 1e-9));
+    for (size_t k = 0; k < BK_LUMEN_LIMBS; k++) {
+        for (size_t i = 0; i < state->layout[k].n; i++)
+            state->unknown[k][i] += share * w->normal.right[k][i];
+        for (size_t b = 0; b < BK_LUMEN_DENSITY_N; b++)
+            state->density[k][b] += share * w->normal.corner_right[bk_lumen_corner_index(k, b)];
+    }
+    state->log_sigma += share * w->normal.corner_right[BK_LUMEN_CORNER_N - 1];
+    return share * most;
+}
+
+/* Up to `most` damped Gauss-Newton rounds. The state ends at an evaluated point (normal equations not solved). */
+static bk_status iterate(workshop *w, int most, bool frozen)
+{
+    w->cost = evaluate(w);
+    w->converged = 0;
+    int refused = 0;
+    for (int round = 0; round < most && w->rounds < w->rounds_max; round++) {
+        keep(w);
+        damp(w, frozen);
+        if (!bk_lumen_normal_solve(&w->normal))
+            return bk_fail(w->err, BK_E_NOTHING, "the lumen fit has no solution here, usable densities are needed");
+        const double moved = take_step(w), cost = evaluate(w);
+        w->rounds++;
+        if (!(cost <= w->cost * (1.0 + 1e-9))) {
+            restore(w);
+            w->damp = fmax(w->damp, 1e-4) * 10.0;
+            w->cost = evaluate(w);
+            if (++refused > 4)
+                break;
+            continue;
+        }
+        const double gained = (w->cost - cost) / fmax(cost, 1.0);
+        w->cost = cost;
+        w->damp *= 0.2;
+        if (gained < 1e-5 && moved < 0.05) {
+            w->converged = 1;
+            break;
+        }
+    }
+    return BK_OK;
+}
+
+/* Gain from the residuals, times the correlation of neighbours; weights of outliers. */
+static void settle_noise(workshop *w, bool reweigh)
+{
+    const double gain = bk_lumen_noise_gain(&w->state, w->scratch);
+    if (reweigh)
+        bk_lumen_noise_reweigh(&w->state, gain);
+    double sum = 0.0;
+    for (size_t k = 0; k < BK_LUMEN_LIMBS; k++) {
+        const double lag = bk_lumen_noise_inflation(&w->state, k, w->gather.image->cols, w->field);
+        w->inflation[k] = fmax(lag, 1.0);
+        sum += w->inflation[k] / BK_LUMEN_LIMBS;
+    }
+    w->state.gain = gain;
+    (void)sum;
+}
+
+/* Re-lay the axes through the fitted centres; the arc length of what lies before the limb is kept. */
+static bk_status relay(workshop *w, double mm_per_px)
+{
+    for (size_t k = 0; k < BK_LUMEN_LIMBS; k++) {
+        bk_lumen_axis *const axis = &w->gather.axis[k];
+        const bk_lumen_layout *const layout = &w->state.layout[k];
+        const double from = w->gather.from_px[k];
+        bk_pt_px *const point = BK_NEW(w->arena, axis->n, bk_pt_px, w->err);
+        double *const diameter = BK_NEW(w->arena, axis->n * 2, double, w->err);
+        if (point == NULL || diameter == NULL)
+            return BK_E_LIMIT;
+        for (size_t i = 0; i < axis->n; i++) {
+            const double s = (double)i * BK_LUMEN_AXIS_STEP_PX, fade = from > 0.0 ? fmin(1.0, s / from) : 1.0;
+            const double c = fade * bk_lumen_spline_at(layout, w->state.unknown[k], layout->centre, layout->centre_n,
+                                                       BK_LUMEN_CENTRE_CELLS, s);
+            point[i] = (bk_pt_px){axis->x[i] + c * axis->ty[i], axis->y[i] - c * axis->tx[i]};
+        }
+        const size_t before = axis->n;
+        const double *const old = w->gather.diameter[k];
+        const bk_status status = bk_lumen_axis_smooth(point, before, AXIS_KNOT_MM / mm_per_px, w->arena, axis, w->err);
+        if (status != BK_OK)
+            return status;
+        double *const fresh = BK_NEW(w->arena, axis->n, double, w->err);
+        if (fresh == NULL)
+            return BK_E_LIMIT;
+        for (size_t i = 0; i < axis->n; i++) {
+            const double s = (double)i * BK_LUMEN_AXIS_STEP_PX;
+            double slope;
+            fresh[i] = s < from ? bk_lumen_series_at(old, before, s)
+                                : bk_lumen_bent(bk_lumen_spline_at(layout, w->state.unknown[k], layout->diameter,
+                                                                   layout->diameter_n, 1, s),
+                                                w->state.bend_px, &slope);
+        }
+        w->gather.diameter[k] = fresh;
+        for (size_t i = 0; i < layout->centre_n; i++)
+            w->state.unknown[k][layout->centre[i]] = 0.0;
+    }
+    return gather_pixels(w);
+}
+
+static bk_status prepare(workshop *w, const bk_image *image, const bk_lumen_start *start,
+                         const bk_lumen_options *options)
+{
+    const double mm = options->mm_per_px;
+    bk_lumen_state *const state = &w->state;
+    w->gather.image = image;
+    w->gather.mask = options->mask;
+    w->gather.scatter_fraction = state->scatter = options->scatter_fraction;
+    w->gather.beside_px = BESIDE_MM / mm;
+    w->gather.apart_px = APART_MM / mm;
+    state->bend_px = BEND_MM / mm;
+    set_prior(&state->prior, mm);
+    const double sigma = options->psf_sigma_px > 0.0 ? options->psf_sigma_px : PSF_SIGMA_MM / mm;
+    state->log_sigma = state->log_sigma_start = 0.5 * log(sigma * sigma + 1.0 / 12.0);
+    bk_status status =
+        bk_lumen_scatter_new(image, options->mask, SCATTER_SIGMA_MM / mm, w->arena, &w->gather.blurred, w->err);
+    double widest = 0.0;
+    for (size_t k = 0; k < BK_LUMEN_LIMBS && status == BK_OK; k++) {
+        status = take_start(w, k, &start[k], mm);
+        if (status != BK_OK)
+            break;
+        const bk_lumen_axis *const axis = &w->gather.axis[k];
+        status = lay_out(w, k, start[k].first_px, (double)(axis->n - 1) * BK_LUMEN_AXIS_STEP_PX - 0.5, mm);
+        for (size_t i = 0; i < axis->n; i++)
+            widest = fmax(widest, w->gather.diameter[k][i]);
+    }
+    if (status == BK_OK)
+        status = gather_pixels(w);
+    const double *const rule = bk_lumen_rule_new(w->arena, w->err);
+    for (size_t k = 0; k < BK_LUMEN_LIMBS && status == BK_OK; k++) {
+        state->layout[k].window_px = 0.5 * widest + w->gather.beside_px;
+        status = rule == NULL ? BK_E_LIMIT
+                              : bk_lumen_table_init(&state->table[k], rule, 0.8 * widest + w->gather.beside_px + 4.0,
+                                                    1.6 * widest, fmin(1.0, exp(state->log_sigma)), w->arena, w->err);
+        if (status == BK_OK)
+            status = first_values(w, k, mm);
+    }
+    const size_t cols = (size_t)image->cols, margin = BK_LUMEN_LAG * (cols + 1);
+    w->field = BK_NEW(w->arena, (size_t)image->rows * cols + 2 * margin, float, w->err);
+    if (w->field == NULL)
+        return BK_E_LIMIT;
+    w->field += margin;
+    return status;
+}
+
+static bk_status run(workshop *w, double mm_per_px)
+{
+    w->damp = DAMP_FIRST;
+    w->state.gain = 1.0;
+    evaluate(w);
+    w->state.gain = bk_lumen_noise_gain(&w->state, w->scratch);
+    bk_status status = iterate(w, ROUNDS_FROZEN, true);
+    if (status == BK_OK) {
+        settle_noise(w, false);
+        status = iterate(w, 6, false);
+    }
+    if (status == BK_OK) {
+        settle_noise(w, false);
+        status = relay(w, mm_per_px);
+    }
+    if (status == BK_OK)
+        status = iterate(w, 4, false);
+    if (status == BK_OK) {
+        settle_noise(w, true);
+        status = iterate(w, 6, false);
+    }
+    if (status == BK_OK) {
+        settle_noise(w, true);
+        w->damp = 0.0;
+        status = iterate(w, 4, false);
+    }
+    return status;
+}
+
+bk_status bk_lumen_fit_limbs(const bk_image *intensity, const bk_lumen_start start[BK_LUMEN_LIMBS],
+                             const bk_lumen_options *options, bk_arena *arena, bk_lumen_fit *out, bk_err *err)
+{
+    bk_status status = check(intensity, start, options, err);
+    if (status != BK_OK)
+        return status;
+    workshop *const w = BK_NEW(arena, 1, workshop, err);
+    if (w == NULL)
+        return BK_E_LIMIT;
+    w->arena = arena;
+    w->err = err;
+    w->rounds_max = options->rounds_max > 0 ? options->rounds_max : ROUNDS_DEFAULT;
+    status = prepare(w, intensity, start, options);
+    if (status == BK_OK)
+        status = run(w, options->mm_per_px);
+    if (status != BK_OK)
+        return status;
+    if (!bk_lumen_normal_solve(&w->normal))
+        return bk_fail(err, BK_E_NOTHING, "the lumen fit has no solution here, usable densities are needed");
+    double corner[BK_LUMEN_CORNER_N * BK_LUMEN_CORNER_N];
+    bk_lumen_corner_covariance(&w->normal, corner);
+    memset(out, 0, sizeof *out);
+    for (size_t k = 0; k < BK_LUMEN_LIMBS && status == BK_OK; k++) {
+        status = bk_lumen_limb_fill(&w->state, &w->normal, k, &w->gather.axis[k], start[k].step_px, start[k].first_px,
+                                    w->inflation[k], arena, &out->limb[k], err);
+        out->limb[k].density_sd = out->limb[k].density_per_px * sqrt(corner[bk_lumen_corner_index(k, 0) * (BK_LUMEN_CORNER_N + 1)]);
+    }
+    const double sigma = exp(w->state.log_sigma);
+    out->psf_sigma_px = sqrt(fmax(sigma * sigma - 1.0 / 12.0, 0.0));
+    out->psf_sd_px = sigma * sqrt(corner[BK_LUMEN_CORNER_N * BK_LUMEN_CORNER_N - 1]);
+    out->noise_gain = w->state.gain;
+    out->rounds = w->rounds;
+    out->converged = w->converged;
+    return status;
+}

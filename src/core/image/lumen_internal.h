@@ -1,0 +1,218 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What the files of the lumen fit share. Lengths in px, arc length s along a limb, x across it (positive to the
+   left when walking away from the branch, y down). Not for use outside src/core/image and its tests. */
+#ifndef BK_CORE_IMAGE_LUMEN_INTERNAL_H
+#define BK_CORE_IMAGE_LUMEN_INTERNAL_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include "base/arena.h"
+#include "core/image/lumen.h"
+
+/* ---- blurred absorption of a circular lumen (lumen_profile.c) ---- */
+
+/* W = 1 - transmission, blurred, and its derivatives; m = log of the contrast density. */
+typedef struct bk_lumen_profile {
+    double w, x, d, m, sigma;
+} bk_lumen_profile;
+
+typedef struct bk_lumen_node {
+    float w, x, d, xx, xd, dd, m, mx, md, mm, xxx, xxd;
+} bk_lumen_node;
+
+/* Nodes on a grid of |x| and D for one density and one blur, made row by row when first asked for. */
+typedef struct bk_lumen_table {
+    double density_per_px, sigma_px;
+    double step_px, per_step; /* node spacing and its inverse */
+    size_t across, rows;      /* nodes along x, rows along D: D = (row + 1/2) * step_px */
+    bk_lumen_node *node;      /* rows x across */
+    unsigned char *made;      /* rows */
+    const double *rule;       /* quadrature nodes and weights, see bk_lumen_rule_new */
+} bk_lumen_table;
+
+#define BK_LUMEN_RULE 64
+
+/** Gauss-Legendre nodes and weights on (-pi/2, pi/2) for 16, 32 and 64 points; NULL when the arena refuses. */
+const double *bk_lumen_rule_new(bk_arena *arena, bk_err *err) BK_MUST_CHECK;
+/** Exact value (quadrature to about 1e-9) at one place; sigma_px > 0, diameter_px > 0. */
+bk_lumen_profile bk_lumen_profile_at(const double *rule, double x_px, double diameter_px, double density_per_px,
+                                     double sigma_px);
+/** Room for a table that reaches x_max_px and diameter_max_px at any blur of at least sigma_min_px. */
+bk_status bk_lumen_table_init(bk_lumen_table *table, const double *rule, double x_max_px, double diameter_max_px,
+                              double sigma_min_px, bk_arena *arena, bk_err *err) BK_MUST_CHECK;
+/** Aim the table at a density and a blur: forgets its rows. */
+void bk_lumen_table_aim(bk_lumen_table *table, double density_per_px, double sigma_px);
+/** Look up; log_shift = log(density / the table's density), small. */
+bk_lumen_profile bk_lumen_table_at(bk_lumen_table *table, double x_px, double diameter_px, double log_shift);
+
+/* ---- axis and pixels (lumen_axis.c, lumen_pixels.c) ---- */
+
+#define BK_LUMEN_AXIS_STEP_PX 0.5
+
+/* A smooth axis in steps of BK_LUMEN_AXIS_STEP_PX of arc length from the start axis' origin. */
+typedef struct bk_lumen_axis {
+    size_t n;
+    double *x, *y, *tx, *ty, *bend; /* unit tangent; curvature, positive when it turns towards the normal */
+} bk_lumen_axis;
+
+/**
+ * Smooth a polyline given at arc lengths s[0..n-1] (rising): cubic spline of knots knot_px apart, by least squares
+ * with a weak penalty on its bending, then resampled by its own arc length.
+ */
+bk_status bk_lumen_axis_smooth(const bk_pt_px *point, size_t n, double knot_px, bk_arena *arena, bk_lumen_axis *out,
+                               bk_err *err) BK_MUST_CHECK;
+/** Value of a series given in steps of BK_LUMEN_AXIS_STEP_PX, linear between, held beyond the ends. */
+double bk_lumen_series_at(const double *series, size_t n, double s_px);
+
+/* The (s, x) of pixels near one axis, on the bounding box of its band. */
+typedef struct bk_lumen_map {
+    int32_t row0, col0, rows, cols;
+    float *s, *x; /* s < 0: not near the axis, or beyond its ends */
+} bk_lumen_map;
+
+bk_status bk_lumen_map_new(const bk_lumen_axis *axis, double reach_px, int32_t rows, int32_t cols, bk_arena *arena,
+                           bk_lumen_map *out, bk_err *err) BK_MUST_CHECK;
+
+/* Pixels of one limb, in order of cells of s. */
+typedef struct bk_lumen_pixels {
+    size_t n, cells;
+    size_t *cell_start; /* cells + 1 */
+    float *s, *x;
+    float *value;   /* intensity */
+    float *scatter; /* the scattered part of it */
+    float *robust;  /* weight 0..1 */
+    float *rest;    /* residual / sqrt(expected intensity) of the last pass */
+    float *pull;    /* derivative by the diameter / sqrt(expected intensity) */
+    int32_t *at;    /* row * image columns + column */
+} bk_lumen_pixels;
+
+/* The image blurred broadly, on a coarse grid: what scatter looks like. */
+typedef struct bk_lumen_scatter {
+    int32_t rows, cols, each; /* each: pixels to one sample */
+    float *mean;
+} bk_lumen_scatter;
+
+bk_status bk_lumen_scatter_new(const bk_image *image, const unsigned char *mask, double sigma_px, bk_arena *arena,
+                               bk_lumen_scatter *out, bk_err *err) BK_MUST_CHECK;
+float bk_lumen_scatter_at(const bk_lumen_scatter *scatter, int32_t row, int32_t col);
+
+/* What decides which pixels a limb uses. */
+typedef struct bk_lumen_gather {
+    const bk_image *image;
+    bk_lumen_scatter blurred;
+    const unsigned char *mask; /* may be NULL */
+    double scatter_fraction;
+    bk_lumen_axis axis[BK_LUMEN_LIMBS];
+    bk_lumen_map map[BK_LUMEN_LIMBS];
+    double *diameter[BK_LUMEN_LIMBS]; /* along each axis, in its steps */
+    double from_px[BK_LUMEN_LIMBS], to_px[BK_LUMEN_LIMBS], cell_px[BK_LUMEN_LIMBS];
+    double beside_px; /* how far beyond the edge */
+    double apart_px;  /* how far another limb's edge is kept away */
+} bk_lumen_gather;
+
+bk_status bk_lumen_pixels_new(const bk_lumen_gather *gather, size_t limb, bk_arena *arena, bk_lumen_pixels *out,
+                              bk_err *err) BK_MUST_CHECK;
+
+/* ---- the state of a fit (lumen_model.c, lumen_fit.c) ---- */
+
+#define BK_LUMEN_DENSITY_N 2                   /* log density: mean and slope along the limb */
+#define BK_LUMEN_BORDER_N (BK_LUMEN_DENSITY_N + 1) /* of one limb: its density and the shared blur */
+#define BK_LUMEN_CORNER_N (BK_LUMEN_LIMBS * BK_LUMEN_DENSITY_N + 1)
+#define BK_LUMEN_BACKGROUND_N 3                /* log background: 1, x, x^2 */
+#define BK_LUMEN_CENTRE_CELLS 3                /* cells of the diameter spline to one of the centre spline */
+#define BK_LUMEN_BACKGROUND_CELLS 2
+
+/* Unknowns of one limb, along s; coefficient k of a spline of cells of c*h is centred at start + (k-1)*c*h. */
+typedef struct bk_lumen_layout {
+    double start_px, cell_px; /* the splines begin at start_px, one cell before the first pixel */
+    size_t cells;             /* of the diameter spline, pixels lie in cells 1 .. cells-2 */
+    size_t diameter_n, centre_n, background_n; /* coefficients; background: of each of its three splines */
+    size_t n, band;                            /* unknowns; largest index distance that meets in a pixel */
+    size_t *diameter, *centre, *background[BK_LUMEN_BACKGROUND_N]; /* index of each coefficient */
+    double window_px; /* x is divided by this in the background */
+} bk_lumen_layout;
+
+/* Normal equations of the limbs (banded) with their border and the common corner. */
+typedef struct bk_lumen_normal {
+    size_t n[BK_LUMEN_LIMBS], band[BK_LUMEN_LIMBS];
+    double *a[BK_LUMEN_LIMBS];      /* n x (band + 1): row i holds columns i-band .. i */
+    double *border[BK_LUMEN_LIMBS]; /* n x BK_LUMEN_BORDER_N */
+    double *right[BK_LUMEN_LIMBS];  /* n */
+    double corner[BK_LUMEN_CORNER_N * BK_LUMEN_CORNER_N], corner_right[BK_LUMEN_CORNER_N];
+} bk_lumen_normal;
+
+/** Factor a symmetric positive definite band matrix in place (lower triangle, A = L L'). False: not positive. */
+bool bk_lumen_band_factor(double *a, size_t n, size_t band);
+/** y = L^-1 y, and y = L^-T y, for count right sides side by side (n x count). */
+void bk_lumen_band_forward(const double *l, size_t n, size_t band, double *y, size_t count);
+void bk_lumen_band_back(const double *l, size_t n, size_t band, double *y, size_t count);
+/** Index of a limb's border unknown in the corner. */
+size_t bk_lumen_corner_index(size_t limb, size_t border);
+/**
+ * Solve in place: right and corner_right become the solution; a, border (now L^-1 border) and corner hold the
+ * factors, for bk_lumen_normal_covariance. False: not positive definite.
+ */
+bool bk_lumen_normal_solve(bk_lumen_normal *normal);
+/** Covariance of the unknowns pick[0..count-1] of a limb after a solve: out = count x count. work: n x count. */
+void bk_lumen_normal_covariance(const bk_lumen_normal *normal, size_t limb, const size_t *pick, size_t count,
+                                double *work, double *out);
+/** Covariance (corner_n x corner_n) of the corner after a solve. */
+void bk_lumen_corner_covariance(const bk_lumen_normal *normal, double *out);
+
+/* Standard deviations of the priors, in px and log units; see docs/methods/lumen.md. */
+typedef struct bk_lumen_prior {
+    double diameter_bend; /* second difference of neighbouring diameter coefficients */
+    double centre_bend, centre;
+    double background_bend[BK_LUMEN_BACKGROUND_N], background[BK_LUMEN_BACKGROUND_N];
+    double density_slope, density_apart, log_sigma;
+} bk_lumen_prior;
+
+typedef struct bk_lumen_state {
+    bk_lumen_layout layout[BK_LUMEN_LIMBS];
+    bk_lumen_pixels pixels[BK_LUMEN_LIMBS];
+    bk_lumen_table table[BK_LUMEN_LIMBS];
+    double *unknown[BK_LUMEN_LIMBS];
+    double density[BK_LUMEN_LIMBS][BK_LUMEN_DENSITY_N]; /* log density per px: middle, slope to either end */
+    double log_sigma, log_sigma_start;
+    double gain;      /* variance / expected intensity, as the priors are weighed against */
+    double scatter;   /* fraction */
+    double bend_px;   /* diameters below are bent so that they stay positive */
+    bk_lumen_prior prior;
+} bk_lumen_state;
+
+/** Diameter that a spline value stands for, and its derivative: the value itself above bend_px, positive below. */
+double bk_lumen_bent(double value, double bend_px, double *slope);
+/** The four cubic B-spline values at t in [0,1] of a cell. */
+void bk_lumen_bspline(double t, double value[4]);
+/** Value of a spline of the limb: cells_each cells of the layout to one of the spline. */
+double bk_lumen_spline_at(const bk_lumen_layout *layout, const double *unknown, const size_t *index, size_t count,
+                          size_t cells_each, double s_px);
+/** Fill the normal equations of all limbs at the present state; returns the cost (weighted squares plus priors). */
+double bk_lumen_model_normal(bk_lumen_state *state, bk_lumen_normal *normal);
+/** The model at one place. Returns expected intensity; transmission may be NULL. */
+double bk_lumen_model_at(bk_lumen_state *state, size_t limb, double s_px, double x_px, double scatter,
+                         double *transmission);
+
+#define BK_LUMEN_LAG 3 /* px: how far residuals are looked at for correlation */
+
+/* ---- noise (lumen_noise.c) ---- */
+
+/** Robust scale squared of rest over pixels in use: variance / expected intensity. work: all pixels of the limbs. */
+double bk_lumen_noise_gain(const bk_lumen_state *state, double *work);
+/** Reweight pixels by their rest against the gain. */
+void bk_lumen_noise_reweigh(bk_lumen_state *state, double gain);
+/* work: as large as the image with BK_LUMEN_LAG rows more on either side, all 0 before and after. */
+/** How many times more variance the diameters have than white noise would give, from the correlation of rests. */
+double bk_lumen_noise_inflation(const bk_lumen_state *state, size_t limb, int32_t image_cols, float *work);
+
+
+/* ---- results (lumen_output.c) ---- */
+
+/** Fill the fitted limb from the state and its solved normal equations. */
+bk_status bk_lumen_limb_fill(bk_lumen_state *state, const bk_lumen_normal *normal, size_t limb, const bk_lumen_axis *axis,
+                             double step_px, double first_px, double inflation, bk_arena *arena, bk_lumen_limb *out,
+                             bk_err *err) BK_MUST_CHECK;
+
+#endif

@@ -1,0 +1,84 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The noise really present, from what the fit leaves over. */
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "core/image/lumen_internal.h"
+
+#define MAD_TO_SD 1.482602218505602 /* of a normal distribution */
+#define CUT 5.0                     /* Tukey's biweight reaches 0 there */
+
+/* k-th smallest, by Hoare's selection; reorders v. */
+static double select_kth(double *v, size_t n, size_t k)
+{
+    size_t low = 0, high = n - 1;
+    while (low < high) {
+        const double pivot = v[k];
+        size_t i = low, j = high;
+        do {
+            while (v[i] < pivot)
+                i++;
+            while (pivot < v[j])
+                j--;
+            if (i <= j) {
+                const double t = v[i];
+                v[i++] = v[j];
+                v[j] = t;
+                if (j == 0)
+                    break;
+                j--;
+            }
+        } while (i <= j);
+        if (j < k)
+            low = i;
+        if (k < i)
+            high = j;
+    }
+    return v[k];
+}
+
+double bk_lumen_noise_gain(const bk_lumen_state *state, double *work)
+{
+    size_t n = 0;
+    for (size_t limb = 0; limb < BK_LUMEN_LIMBS; limb++)
+        for (size_t k = 0; k < state->pixels[limb].n; k++)
+            work[n++] = fabs((double)state->pixels[limb].rest[k]);
+    if (n < 16)
+        return state->gain;
+    const double sd = MAD_TO_SD * select_kth(work, n, n / 2);
+    return fmax(sd * sd, 1e-9);
+}
+
+void bk_lumen_noise_reweigh(bk_lumen_state *state, double gain)
+{
+    const double unit = 1.0 / (CUT * sqrt(gain));
+    for (size_t limb = 0; limb < BK_LUMEN_LIMBS; limb++) {
+        bk_lumen_pixels *const px = &state->pixels[limb];
+        for (size_t k = 0; k < px->n; k++) {
+            const double z = (double)px->rest[k] * unit, u = 1.0 - z * z;
+            px->robust[k] = u > 0.0 ? (float)(u * u) : 0.0F;
+        }
+    }
+}
+
+double bk_lumen_noise_inflation(const bk_lumen_state *state, size_t limb, int32_t image_cols, float *work)
+{
+    const bk_lumen_pixels *const px = &state->pixels[limb];
+    double same = 0.0, apart = 0.0;
+    for (size_t k = 0; k < px->n; k++)
+        work[px->at[k]] = px->robust[k] * px->rest[k] * px->pull[k];
+    for (size_t k = 0; k < px->n; k++) {
+        const double here = (double)work[px->at[k]];
+        same += here * here;
+        for (int32_t dy = -BK_LUMEN_LAG; dy <= BK_LUMEN_LAG; dy++)
+            for (int32_t dx = -BK_LUMEN_LAG; dx <= BK_LUMEN_LAG; dx++) {
+                if (dx == 0 && dy == 0)
+                    continue;
+                apart += here * (double)work[(ptrdiff_t)px->at[k] + (ptrdiff_t)dy * image_cols + dx];
+            }
+    }
+    for (size_t k = 0; k < px->n; k++)
+        work[px->at[k]] = 0.0F;
+    return same > 0.0 ? 1.0 + apart / same : 1.0;
+}

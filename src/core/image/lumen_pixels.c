@@ -1,0 +1,185 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Which pixels lie near an axis, and where: arc length of the nearest axis point and signed distance. */
+#include <math.h>
+#include <string.h>
+
+#include "core/image/lumen_internal.h"
+
+#define COARSE 8 /* axis samples from one painted square to the next */
+
+static bk_status map_box(const bk_lumen_axis *axis, double reach_px, int32_t rows, int32_t cols, bk_arena *arena,
+                         bk_lumen_map *out, bk_err *err)
+{
+    double x0 = axis->x[0], x1 = x0, y0 = axis->y[0], y1 = y0;
+    for (size_t k = 1; k < axis->n; k++) {
+        x0 = fmin(x0, axis->x[k]);
+        x1 = fmax(x1, axis->x[k]);
+        y0 = fmin(y0, axis->y[k]);
+        y1 = fmax(y1, axis->y[k]);
+    }
+    out->col0 = (int32_t)fmin(fmax(0.0, floor(x0 - reach_px)), (double)(cols - 1));
+    out->row0 = (int32_t)fmin(fmax(0.0, floor(y0 - reach_px)), (double)(rows - 1));
+    out->cols = (int32_t)fmin(fmax(0.0, ceil(x1 + reach_px)), (double)(cols - 1)) - out->col0 + 1;
+    out->rows = (int32_t)fmin(fmax(0.0, ceil(y1 + reach_px)), (double)(rows - 1)) - out->row0 + 1;
+    const size_t n = (size_t)out->rows * (size_t)out->cols;
+    out->s = BK_NEW(arena, n, float, err);
+    out->x = BK_NEW(arena, n, float, err);
+    if (out->s == NULL || out->x == NULL)
+        return BK_E_LIMIT;
+    for (size_t k = 0; k < n; k++) {
+        out->s[k] = -1.0F;
+        out->x[k] = 1e9F;
+    }
+    return BK_OK;
+}
+
+/* Nearest axis point by two steps of the linearised foot of the perpendicular; false beyond the ends. */
+static bool foot(const bk_lumen_axis *axis, double px, double py, size_t from, double *s, double *x)
+{
+    const double last = (double)(axis->n - 1) * BK_LUMEN_AXIS_STEP_PX;
+    double at = (double)from * BK_LUMEN_AXIS_STEP_PX;
+    size_t k = from;
+    for (int round = 0; round < 3; round++) {
+        const double dx = px - axis->x[k], dy = py - axis->y[k];
+        const double along = dx * axis->tx[k] + dy * axis->ty[k];
+        *x = dx * axis->ty[k] - dy * axis->tx[k];
+        const double stretch = 1.0 - axis->bend[k] * *x;
+        at = (double)k * BK_LUMEN_AXIS_STEP_PX + along / fmax(stretch, 0.3);
+        if (at < 0.0 || at > last)
+            return false;
+        const size_t next = (size_t)(at / BK_LUMEN_AXIS_STEP_PX + 0.5);
+        if (next == k)
+            break;
+        k = next;
+    }
+    *s = at;
+    return true;
+}
+
+static void paint(const bk_lumen_axis *axis, size_t k, double reach_px, bk_lumen_map *map)
+{
+    const double half = 0.5 * COARSE * BK_LUMEN_AXIS_STEP_PX + 0.5 * reach_px * 0.35 + 1.0;
+    const int32_t r0 = (int32_t)fmax((double)map->row0, ceil(axis->y[k] - reach_px));
+    const int32_t r1 = (int32_t)fmin((double)(map->row0 + map->rows - 1), floor(axis->y[k] + reach_px));
+    const int32_t c0 = (int32_t)fmax((double)map->col0, ceil(axis->x[k] - reach_px));
+    const int32_t c1 = (int32_t)fmin((double)(map->col0 + map->cols - 1), floor(axis->x[k] + reach_px));
+    for (int32_t row = r0; row <= r1; row++)
+        for (int32_t col = c0; col <= c1; col++) {
+            const double dx = (double)col - axis->x[k], dy = (double)row - axis->y[k];
+            if (fabs(dx * axis->tx[k] + dy * axis->ty[k]) > half)
+                continue;
+            double s, x;
+            const size_t at = (size_t)(row - map->row0) * (size_t)map->cols + (size_t)(col - map->col0);
+            if (!foot(axis, (double)col, (double)row, k, &s, &x) || fabs(x) > reach_px ||
+                fabs(x) >= fabs((double)map->x[at]))
+                continue;
+            map->s[at] = (float)s;
+            map->x[at] = (float)x;
+        }
+}
+
+bk_status bk_lumen_map_new(const bk_lumen_axis *axis, double reach_px, int32_t rows, int32_t cols, bk_arena *arena,
+                           bk_lumen_map *out, bk_err *err)
+{
+    const bk_status status = map_box(axis, reach_px, rows, cols, arena, out, err);
+    if (status != BK_OK)
+        return status;
+    for (size_t k = 0; k < axis->n + COARSE - 1; k += COARSE)
+        paint(axis, k < axis->n ? k : axis->n - 1, reach_px, out);
+    return BK_OK;
+}
+
+/* True where a pixel lies on, or within apart_px of, another limb. */
+static bool taken(const bk_lumen_map *map, const double *diameter, size_t n, double apart_px, int32_t row, int32_t col)
+{
+    const int32_t r = row - map->row0, c = col - map->col0;
+    if (r < 0 || c < 0 || r >= map->rows || c >= map->cols)
+        return false;
+    const size_t at = (size_t)r * (size_t)map->cols + (size_t)c;
+    if (map->s[at] < 0.0F)
+        return false;
+    return fabs((double)map->x[at]) < 0.5 * bk_lumen_series_at(diameter, n, (double)map->s[at]) + apart_px;
+}
+
+/* The cell of a pixel of the limb, or -1 when it is not to be used. */
+static int32_t cell_of(const bk_lumen_gather *g, size_t limb, size_t at)
+{
+    const bk_lumen_map *const map = &g->map[limb];
+    const double s = (double)map->s[at];
+    if (map->s[at] < 0.0F || s < g->from_px[limb] || s >= g->to_px[limb])
+        return -1;
+    const double radius = 0.5 * bk_lumen_series_at(g->diameter[limb], g->axis[limb].n, s);
+    if (fabs((double)map->x[at]) > radius + g->beside_px)
+        return -1;
+    const int32_t row = map->row0 + (int32_t)(at / (size_t)map->cols);
+    const int32_t col = map->col0 + (int32_t)(at % (size_t)map->cols);
+    if (g->mask != NULL && g->mask[(size_t)row * (size_t)g->image->cols + (size_t)col])
+        return -1;
+    if (!(bk_image_at(g->image, row, col) >= 0.0F))
+        return -1;
+    for (size_t k = 0; k < BK_LUMEN_LIMBS; k++)
+        if (k != limb && taken(&g->map[k], g->diameter[k], g->axis[k].n, g->apart_px, row, col))
+            return -1;
+    return (int32_t)((s - g->from_px[limb]) / g->cell_px[limb]);
+}
+
+static bk_status pixels_room(bk_lumen_pixels *out, size_t n, size_t cells, bk_arena *arena, bk_err *err)
+{
+    float *const room = BK_NEW(arena, 7 * n, float, err);
+    out->at = BK_NEW(arena, n, int32_t, err);
+    out->cell_start = BK_NEW(arena, cells + 1, size_t, err);
+    if (room == NULL || out->at == NULL || out->cell_start == NULL)
+        return BK_E_LIMIT;
+    out->n = n;
+    out->cells = cells;
+    out->s = room;
+    out->x = room + n;
+    out->value = room + 2 * n;
+    out->scatter = room + 3 * n;
+    out->robust = room + 4 * n;
+    out->rest = room + 5 * n;
+    out->pull = room + 6 * n;
+    return BK_OK;
+}
+
+bk_status bk_lumen_pixels_new(const bk_lumen_gather *g, size_t limb, bk_arena *arena, bk_lumen_pixels *out,
+                              bk_err *err)
+{
+    const bk_lumen_map *const map = &g->map[limb];
+    const size_t all = (size_t)map->rows * (size_t)map->cols;
+    const size_t cells = (size_t)((g->to_px[limb] - g->from_px[limb]) / g->cell_px[limb] + 0.5);
+    int32_t *const cell = BK_NEW(arena, all, int32_t, err);
+    size_t *const next = BK_NEW(arena, cells + 1, size_t, err);
+    if (cell == NULL || next == NULL)
+        return BK_E_LIMIT;
+    size_t n = 0;
+    for (size_t at = 0; at < all; at++) {
+        cell[at] = cell_of(g, limb, at);
+        if (cell[at] >= (int32_t)cells)
+            cell[at] = -1;
+        if (cell[at] >= 0) {
+            next[cell[at] + 1]++;
+            n++;
+        }
+    }
+    const bk_status status = pixels_room(out, n, cells, arena, err);
+    if (status != BK_OK)
+        return status;
+    for (size_t k = 0; k < cells; k++)
+        next[k + 1] += next[k];
+    memcpy(out->cell_start, next, (cells + 1) * sizeof *next);
+    for (size_t at = 0; at < all; at++) {
+        if (cell[at] < 0)
+            continue;
+        const size_t k = next[cell[at]]++;
+        const int32_t row = map->row0 + (int32_t)(at / (size_t)map->cols);
+        const int32_t col = map->col0 + (int32_t)(at % (size_t)map->cols);
+        out->s[k] = map->s[at];
+        out->x[k] = map->x[at];
+        out->value[k] = bk_image_at(g->image, row, col);
+        out->scatter[k] = (float)g->scatter_fraction * bk_lumen_scatter_at(&g->blurred, row, col);
+        out->robust[k] = 1.0F;
+        out->at[k] = row * g->image->cols + col;
+    }
+    return BK_OK;
+}

@@ -1,0 +1,157 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "core/image/path.h"
+
+#include <math.h>
+#include <stdbool.h>
+#include <string.h>
+
+#define UNIT 16            /* integer cost of one px at cost 1 */
+#define COST_MAX 100.0F
+#define RING 4096          /* more than the dearest step: 16 * 100 * sqrt 2 = 2263 */
+#define NONE UINT32_MAX
+
+/* A ring of buckets, each a linked list of pixels; a pixel may sit in several, the stale ones are skipped. */
+typedef struct queue {
+    uint32_t head[RING];
+    uint32_t *next_entry, *pixel_of;
+    uint32_t entries_n, entries_max, free_head;
+} queue;
+
+typedef struct search {
+    const bk_image *cost;
+    uint32_t *distance;
+    uint8_t *came_from; /* direction 0..7 towards the source; 8 at the source; 255 not reached */
+    uint8_t *settled;
+    queue ring;
+} search;
+
+static const int8_t step_row[8] = {0, 1, 1, 1, 0, -1, -1, -1};
+static const int8_t step_col[8] = {1, 1, 0, -1, -1, -1, 0, 1};
+
+static bk_status start(search *s, const bk_image *cost, bk_arena *arena, bk_err *err)
+{
+    const size_t n = (size_t)cost->rows * (size_t)cost->cols;
+    s->cost = cost;
+    s->distance = BK_NEW(arena, n, uint32_t, err);
+    s->came_from = BK_NEW(arena, n, uint8_t, err);
+    s->settled = BK_NEW(arena, n, uint8_t, err);
+    s->ring.entries_max = (uint32_t)(4 * n + 16);
+    s->ring.next_entry = BK_NEW(arena, s->ring.entries_max, uint32_t, err);
+    s->ring.pixel_of = BK_NEW(arena, s->ring.entries_max, uint32_t, err);
+    if (!s->distance || !s->came_from || !s->settled || !s->ring.next_entry || !s->ring.pixel_of)
+        return err ? err->status : BK_E_LIMIT;
+    memset(s->distance, 0xff, n * sizeof *s->distance);
+    memset(s->came_from, 0xff, n);
+    memset(s->ring.head, 0xff, sizeof s->ring.head);
+    s->ring.free_head = NONE;
+    return BK_OK;
+}
+
+static void push(queue *q, uint32_t distance, uint32_t pixel)
+{
+    uint32_t entry = q->free_head;
+    if (entry != NONE)
+        q->free_head = q->next_entry[entry];
+    else if (q->entries_n < q->entries_max)
+        entry = q->entries_n++;
+    else
+        return; /* cannot happen: at most 8 pushes a pixel, most of them reused */
+    q->pixel_of[entry] = pixel;
+    q->next_entry[entry] = q->head[distance % RING];
+    q->head[distance % RING] = entry;
+}
+
+static uint32_t pop(queue *q, uint32_t distance)
+{
+    const uint32_t entry = q->head[distance % RING];
+    q->head[distance % RING] = q->next_entry[entry];
+    q->next_entry[entry] = q->free_head;
+    q->free_head = entry;
+    return q->pixel_of[entry];
+}
+
+static void relax_neighbours(search *s, uint32_t pixel)
+{
+    const int32_t cols = s->cost->cols, row = (int32_t)pixel / cols, col = (int32_t)pixel % cols;
+    for (int d = 0; d < 8; d++) {
+        const int32_t r = row + step_row[d], c = col + step_col[d];
+        if (r < 0 || r >= s->cost->rows || c < 0 || c >= cols)
+            continue;
+        const uint32_t other = (uint32_t)(r * cols + c);
+        if (s->settled[other] || isinf(s->cost->px[other]))
+            continue;
+        const float mean = 0.5F * (fminf(s->cost->px[pixel], COST_MAX) + fminf(s->cost->px[other], COST_MAX));
+        const float length = d % 2 ? 1.41421356F : 1.0F;
+        const uint32_t distance = s->distance[pixel] + (uint32_t)(UNIT * fmaxf(mean, 1) * length + 0.5F);
+        if (distance < s->distance[other]) {
+            s->distance[other] = distance;
+            s->came_from[other] = (uint8_t)((d + 4) % 8);
+            push(&s->ring, distance, other);
+        }
+    }
+}
+
+static uint32_t pixel_index(const bk_image *image, bk_pt_px p)
+{
+    return (uint32_t)((int32_t)lround(p.y) * image->cols + (int32_t)lround(p.x));
+}
+
+/* Settle pixels in order of distance until the target is. */
+static bool flood(search *s, uint32_t target)
+{
+    uint32_t empty = 0;
+    for (uint32_t distance = 0; empty < RING; distance++) {
+        empty++;
+        while (s->ring.head[distance % RING] != NONE) {
+            const uint32_t pixel = pop(&s->ring, distance);
+            empty = 0;
+            if (s->settled[pixel] || s->distance[pixel] != distance)
+                continue;
+            s->settled[pixel] = 1;
+            if (pixel == target)
+                return true;
+            relax_neighbours(s, pixel);
+        }
+    }
+    return false;
+}
+
+static bk_status walk_back(const search *s, uint32_t target, bk_arena *arena, bk_path *out, bk_err *err)
+{
+    const int32_t cols = s->cost->cols;
+    size_t n = 1;
+    for (uint32_t p = target; s->came_from[p] < 8; n++)
+        p = (uint32_t)((int32_t)p + step_row[s->came_from[p]] * cols + step_col[s->came_from[p]]);
+    out->n = n;
+    out->points = BK_NEW(arena, n, bk_pt_px, err);
+    if (!out->points)
+        return err ? err->status : BK_E_LIMIT;
+    double length = 0;
+    uint32_t p = target;
+    for (size_t i = n; i-- > 0;) {
+        out->points[i] = (bk_pt_px){(double)((int32_t)p % cols), (double)((int32_t)p / cols)};
+        if (i > 0) {
+            length += s->came_from[p] % 2 ? sqrt(2) : 1;
+            p = (uint32_t)((int32_t)p + step_row[s->came_from[p]] * cols + step_col[s->came_from[p]]);
+        }
+    }
+    out->mean_cost = length > 0 ? s->distance[target] / (UNIT * length) : 0;
+    return BK_OK;
+}
+
+bk_status bk_path_trace(const bk_image *cost, const bk_pt_px *sources, size_t sources_n, bk_pt_px target,
+                        bk_arena *arena, bk_path *out, bk_err *err)
+{
+    search *s = BK_NEW(arena, 1, search, err);
+    if (!s || start(s, cost, arena, err) != BK_OK)
+        return err ? err->status : BK_E_LIMIT;
+    for (size_t i = 0; i < sources_n; i++) {
+        const uint32_t source = pixel_index(cost, sources[i]);
+        s->distance[source] = 0;
+        s->came_from[source] = 8;
+        push(&s->ring, 0, source);
+    }
+    if (!flood(s, pixel_index(cost, target)))
+        return bk_fail(err, BK_E_NOTHING, "no way between the clicks was found");
+    return walk_back(s, pixel_index(cost, target), arena, out, err);
+}

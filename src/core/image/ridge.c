@@ -1,0 +1,118 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "core/image/ridge.h"
+
+#include <math.h>
+
+#include "core/image/gauss.h"
+#include "core/image/linear.h"
+
+/* Central differences add their own blur of about 1/3 px^2 to each second derivative; the scales used are
+   large enough for it not to matter. */
+static float strength_at(const float *p, size_t cols)
+{
+    const float centre = 2 * p[0];
+    const float xx = p[1] + p[-1] - centre;
+    const float yy = p[cols] + p[-(ptrdiff_t)cols] - centre;
+    const float xy =
+        0.25F * (p[cols + 1] + p[-(ptrdiff_t)cols - 1] - p[-(ptrdiff_t)cols + 1] - p[(ptrdiff_t)cols - 1]);
+    const float trace = xx + yy;
+    if (trace <= 0) /* the larger curvature is not the upward one */
+        return 0;
+    const float half_gap = sqrtf(0.25F * (xx - yy) * (xx - yy) + xy * xy);
+    return 0.5F * trace + half_gap;
+}
+
+/* Response of one scale, on the grid of `smooth`; the border row and column stay 0. */
+static void respond(const bk_image *smooth, float factor, bk_image *out)
+{
+    const size_t cols = (size_t)smooth->cols;
+    for (int32_t r = 1; r + 1 < smooth->rows; r++) {
+        const float *in = smooth->px + (size_t)r * cols;
+        float *to = out->px + (size_t)r * cols;
+        for (size_t c = 1; c + 1 < cols; c++)
+            to[c] = factor * strength_at(in + c, cols);
+    }
+}
+
+/* Value of a response computed on a grid halved `levels` times, at full-size pixel (row, col): bilinear. */
+static float coarse_value(const bk_image *response, int levels, int32_t row, int32_t col)
+{
+    const float size = (float)(1 << levels), shift = 0.5F * (size - 1);
+    const float y = fminf(fmaxf(((float)row - shift) / size, 0), (float)response->rows - 1.001F);
+    const float x = fminf(fmaxf(((float)col - shift) / size, 0), (float)response->cols - 1.001F);
+    const int32_t r = (int32_t)y, c = (int32_t)x;
+    const float *p = response->px + (size_t)r * (size_t)response->cols + (size_t)c, *q = p + response->cols;
+    const float fx = x - (float)c, fy = y - (float)r;
+    return (1 - fy) * ((1 - fx) * p[0] + fx * p[1]) + fy * ((1 - fx) * q[0] + fx * q[1]);
+}
+
+/* The path wants the sharpest line (exponent 3/2), the width the scale that holds the most contrast (exponent 2):
+   a wire inside a lumen wins the first and must not win the second. */
+static void keep_larger(const bk_image *response, int levels, float sigma_px, bk_image *widest, bk_ridge *out)
+{
+    const float root = sqrtf(sigma_px);
+    const int32_t rows = out->strength.rows, cols = out->strength.cols;
+    for (int32_t r = 0; r < rows; r++)
+        for (int32_t c = 0; c < cols; c++) {
+            const size_t at = (size_t)r * (size_t)cols + (size_t)c;
+            const float value = levels == 0 ? response->px[at] : coarse_value(response, levels, r, c);
+            out->strength.px[at] = fmaxf(out->strength.px[at], value);
+            if (value * root > widest->px[at]) {
+                widest->px[at] = value * root;
+                out->sigma_px.px[at] = sigma_px;
+            }
+        }
+}
+
+typedef struct pyramid {
+    bk_image image; /* smoothed to sigma, halved `levels` times */
+    int levels;
+    double sigma_px; /* smoothing so far, in full-size px */
+} pyramid;
+
+/* Bring the pyramid's image to the next scale: blur by what is missing, halve when that loses nothing. */
+static bk_status advance(pyramid *p, double sigma_px, bk_arena *arena, bk_err *err)
+{
+    bk_status status = BK_OK;
+    const double missing = sqrt(sigma_px * sigma_px - p->sigma_px * p->sigma_px) / (1 << p->levels);
+    if (missing > 0.3)
+        status = bk_gauss_blur(&p->image, missing, arena, &p->image, err);
+    p->sigma_px = sigma_px;
+    while (status == BK_OK && sigma_px / (1 << p->levels) >= 3 && p->image.rows > 16 && p->image.cols > 16) {
+        bk_image half;
+        status = bk_image_halve(&p->image, arena, &half, err);
+        p->image = half;
+        p->levels++;
+    }
+    return status;
+}
+
+bk_status bk_ridge_filter(const bk_image *log_image, const double *sigma_px, int n, bk_arena *arena, bk_ridge *out,
+                          bk_err *err)
+{
+    bk_status status = bk_image_new(log_image->rows, log_image->cols, arena, &out->strength, err);
+    if (status == BK_OK)
+        status = bk_image_new(log_image->rows, log_image->cols, arena, &out->sigma_px, err);
+    const bk_arena_mark mark = bk_arena_take_mark(arena);
+    pyramid p = {0};
+    bk_image widest = {0};
+    if (status == BK_OK)
+        status = bk_image_new(log_image->rows, log_image->cols, arena, &widest, err);
+    if (status == BK_OK)
+        status = bk_image_crop(log_image, 0, 0, log_image->rows, log_image->cols, arena, &p.image, err);
+    for (int i = 0; status == BK_OK && i < n; i++) {
+        bk_image response;
+        status = advance(&p, sigma_px[i], arena, err);
+        const bk_arena_mark inner = bk_arena_take_mark(arena);
+        if (status == BK_OK)
+            status = bk_image_new(p.image.rows, p.image.cols, arena, &response, err);
+        if (status != BK_OK)
+            break;
+        /* differences on a grid halved L times are 4^L times too large for derivatives per full-size px */
+        respond(&p.image, (float)(pow(sigma_px[i], 1.5) / pow(4, p.levels)), &response);
+        keep_larger(&response, p.levels, (float)sigma_px[i], &widest, out);
+        bk_arena_rewind(arena, inner);
+    }
+    bk_arena_rewind(arena, mark);
+    return status;
+}

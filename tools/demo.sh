@@ -1,0 +1,5 @@
+#!/bin/sh
+# The main job on the bundled invented case.   demo.sh BRANCHKEEP FOLDER
+set -eu
+mkdir -p "$2"
+exec "$1" demo "$2"
