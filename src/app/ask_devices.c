@@ -143,9 +143,9 @@ static void put_length(bk_json *item, const bk_devices *devices)
     else
         bk_json_put_null(item, "length_range_mm");
     bk_json *parts = bk_json_object();
-    bk_json_put_fixed(parts, "beyond_carina", length->distal_mm, 1);
-    bk_json_put_fixed(parts, "across_ostium", length->window_mm, 1);
-    bk_json_put_fixed(parts, "proximal_landing", length->proximal_mm, 1);
+    bk_json_put_fixed(parts, "beyond_branch_point", length->distal_mm, 1);
+    bk_json_put_fixed(parts, "before_branch_point", length->proximal_mm, 1);
+    bk_json_put_fixed(parts, "of_which_across_ostium", length->window_mm, 1);
     bk_json_put(item, "length_parts_mm", parts);
 }
 

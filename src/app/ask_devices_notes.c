@@ -117,8 +117,11 @@ static void caution_lengths(const bk_facts *facts, const bk_devices *devices, bk
     if (devices->main_length.verdict != BK_LENGTH_GIVEN)
         return;
     bk_answer_caution(
-        answer, "Lesions are taken to begin at the carina unless their far end is known; healthy margin at "
-                "the distal end is for the operator to add.");
+        answer,
+        "The stent length covers lesion and landing; healthy margin beyond is for the operator to add.");
+    if (!devices->main_length.ends_known)
+        bk_answer_caution(answer,
+                          "A lesion of which only the length is known is taken to begin at the ostium.");
     if (!devices->main_length.spread_known)
         bk_answer_caution(answer, "A lesion length without SD gives no range of stent lengths.");
     for (int i = 0; i < 2; i++)

@@ -37,8 +37,8 @@ cp m.json before.json
 ok ask devices m.json
 item_says main_stent '"diameter_mm": 3'
 item_says main_stent '"length_mm": null'
-# 11.0 (distal) + 2.41 (a right angle across the side ostium) + 9.5 (proximal lesion) = 22.91
-item_says main_stent '"hold": "the length was seen in one view only: at least 22.9 mm, nothing more can be said; needs a second view at least 30° away, or the lengths from another source"'
+# the distal lesion ends at 7.0 + 11.0/2 mm from the branch point, the proximal one at 6.0 + 9.5/2: together 23.25 mm
+item_says main_stent '"hold": "the length was seen in one view only: at least 23.2 mm, nothing more can be said; needs a second view at least 30° away, or the lengths from another source"'
 # 3.02 mm, SD 0.05 and 1.6 % of scale: hypot(0.05, 0.0483) = 0.0695; 3.02 -+ 1.645 x 0.0695
 item_says main_stent '"target_mm": {"value": 3.02, "low": 2.906, "high": 3.134, "level_pct": 90}'
 item_says main_stent '"stable": true'

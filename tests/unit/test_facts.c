@@ -170,16 +170,19 @@ static void test_facts__lesion_of_a_solid_comes_from_its_curve(void **state)
     w.in.solid = &w.solid;
     w.measured[0].segments.distal.mld_mm = bk_qty_of(1, 0.1, BK_MEASURED);
     w.measured[0].segments.distal.lesion_length_mm = bk_qty_of(8, 1, BK_PROJECTED);
+    w.measured[0].segments.distal.mld_position_mm = 7;
     assert_int_equal(bk_facts_resolve(&w.in).limb[BK_DISTAL].lesion_length_mm.q.origin, BK_PROJECTED);
+    assert_near(bk_facts_resolve(&w.in).limb[BK_DISTAL].lesion_end_mm, 7 + 8 / 2.0, 0);
+    w.measured[0].segments.distal.lesion_to_mm = 12.5;
+    assert_near(bk_facts_resolve(&w.in).limb[BK_DISTAL].lesion_end_mm, 12.5, 0);
     double position[] = {0, 2, 4, 6, 8, 10, 12}, diameter[] = {3, 3, 2, 1, 2, 3, 3};
     w.solid.segments.distal.reference_mm = bk_qty_of(3, 0.1, BK_MEASURED);
     w.solid.segments.distal.diameter_mm = (bk_list){diameter, 7};
     w.solid.segments.distal.position_mm = (bk_list){position, 7};
     bk_limb_facts f = bk_facts_resolve(&w.in).limb[BK_DISTAL];
-    /* 95 % of 3 mm = 2.85 mm, reached 0.85 of the way from 2 to 3 mm: at 8 + 1.7 and, before, at 4 - 1.7 mm
-     */
-    assert_near(f.lesion_length_mm.q.value, 9.7 - 2.3, 1e-12);
-    assert_near(f.lesion_end_mm, 9.7, 1e-12);
+    /* 90 % of 3 mm = 2.7 mm, reached 0.7 of the way from 2 to 3 mm: at 8 + 1.4 and, before, 4 - 1.4 mm */
+    assert_near(f.lesion_length_mm.q.value, 9.4 - 2.6, 1e-12);
+    assert_near(f.lesion_end_mm, 9.4, 1e-12);
     assert_int_equal(f.lesion_length_mm.q.origin, BK_MEASURED);
     for (size_t i = 0; i < 7; i++)
         diameter[i] = 2.9;
@@ -216,10 +219,14 @@ static void test_lesion__finds_the_stretch(void **state)
     const double position[] = {0, 1, 2, 3, 4};
     const double open[] = {3, 2.9, 2.8, 2.9, 3}, to_the_end[] = {3, 3, (double)NAN, 2, 1};
     assert_false(bk_lesion_find(position, open, 5, 3).found); /* 2.8 > 0.9 x 3 */
-    const bk_lesion_extent e = bk_lesion_find(position, to_the_end, 5, 3);
+    bk_lesion_extent e = bk_lesion_find(position, to_the_end, 5, 3);
     assert_true(e.found);
-    assert_near(e.from_mm, 3 - 2 * 0.85, 1e-12); /* across the unreadable point */
+    assert_near(e.from_mm, 3 - 2 * 0.7, 1e-12); /* across the unreadable point */
     assert_near(e.to_mm, 4, 0);
+    const double ripple[] = {3, 1, 2.75, 2.4, 2.9}; /* 2.75 is out of the lesion, but not back at 2.85 */
+    e = bk_lesion_find(position, ripple, 5, 3);
+    assert_near(e.from_mm, 0.15, 1e-12);
+    assert_near(e.to_mm, 3.6, 1e-12);
     assert_false(bk_lesion_find(position, (const double[]){NAN, NAN, NAN, NAN, NAN}, 5, 3).found);
 }
 

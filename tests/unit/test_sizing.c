@@ -193,12 +193,32 @@ static void test_devices__length_range_with_two_views(void **state)
     f.distal_side_deg = (bk_fact){bk_qty_of(50, 2.5, BK_MEASURED), BK_FROM_SOLID};
     const bk_stent_length l = plan(&f, 0).main_length;
     assert_true(l.verdict == BK_LENGTH_GIVEN && l.spread_known && l.angle_known);
-    assert_near(l.proximal_mm, 11, 0); /* the lesion reaches beyond the landing floor of 8 mm */
+    assert_near(l.proximal_mm, 11 + l.window_mm / 2, 1e-12); /* longer than the landing floor of 8 mm */
     const double sd = hypot(hypot(0.16, 0.12), hypot(0.1, 0.11)), half = 1.6449 * 2.5 * acos(-1) / 180;
     assert_near(l.low_mm, 23 + 2.5 / sin(50 * acos(-1) / 180 + half) - 1.6449 * sd, 1e-3);
     assert_near(l.high_mm, 23 + 2.5 / sin(50 * acos(-1) / 180 - half) + 1.6449 * sd, 1e-3);
     f.limb[BK_DISTAL].lesion_length_mm.q = bk_qty_of(12, (double)NAN, BK_VISUAL);
     assert_false(plan(&f, 0).main_length.spread_known);
+}
+
+/* Ends counted from the branch point: the window lies inside them and is not added again. */
+static void test_devices__known_ends_of_lesions_decide_the_length(void **state)
+{
+    (void)state;
+    bk_facts f = worked_example();
+    f.limb[BK_DISTAL].lesion_length_mm = (bk_fact){bk_qty_of(5.7, 0.2, BK_PROJECTED), BK_FROM_MEASUREMENT};
+    f.limb[BK_PROXIMAL].lesion_length_mm = (bk_fact){bk_qty_of(5.2, 0.2, BK_PROJECTED), BK_FROM_MEASUREMENT};
+    f.limb[BK_DISTAL].lesion_end_mm = 15.0;
+    f.limb[BK_PROXIMAL].lesion_end_mm = 9.0;
+    bk_stent_length l = plan(&f, 0).main_length;
+    assert_true(l.verdict == BK_LENGTH_HELD && l.ends_known);
+    /* before the branch point: half the ostium (3.26 / 2) and 8 mm of landing reach further than 9 mm */
+    assert_near(l.at_least_mm, 15 + 2.5 / sin(50 * acos(-1) / 180) / 2 + 8, 1e-9);
+    f.limb[BK_PROXIMAL].lesion_end_mm = 12.0;
+    assert_near(plan(&f, 0).main_length.at_least_mm, 15 + 12, 1e-9);
+    f.limb[BK_DISTAL].no_lesion = true; /* the ostium is crossed all the same */
+    l = plan(&f, 0).main_length;
+    assert_near(l.distal_mm, 2.5 / sin(50 * acos(-1) / 180) / 2, 1e-9);
 }
 
 static void test_devices__disputed_scale_withdraws_sizes_from_the_picture(void **state)
@@ -244,6 +264,7 @@ int main(void)
         cmocka_unit_test(test_devices__calcium_takes_predilatation_to_the_reference),
         cmocka_unit_test(test_devices__one_view_holds_the_length),
         cmocka_unit_test(test_devices__length_range_with_two_views),
+        cmocka_unit_test(test_devices__known_ends_of_lesions_decide_the_length),
         cmocka_unit_test(test_devices__disputed_scale_withdraws_sizes_from_the_picture),
         cmocka_unit_test(test_devices__doubts_about_references),
     };

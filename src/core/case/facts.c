@@ -118,6 +118,13 @@ static void resolve_lumen(const limb_sources *s, bk_limb_facts *out)
         out->mld_mm = (bk_fact){build_mld(stenosis, reference.q), BK_FROM_OTHERS};
 }
 
+/* Where no end is written down, half the lesion lies behind its narrowest place. */
+static double measured_end(const bk_measured_limb *limb)
+{
+    return isnan(limb->lesion_to_mm) ? limb->mld_position_mm + limb->lesion_length_mm.value / 2
+                                     : limb->lesion_to_mm;
+}
+
 static void resolve_lesion(const limb_sources *s, bk_limb_facts *out)
 {
     bk_qty in_space = bk_qty_absent();
@@ -138,6 +145,8 @@ static void resolve_lesion(const limb_sources *s, bk_limb_facts *out)
                  s->measured && !none_in_space ? s->measured->lesion_length_mm : bk_qty_absent());
     if (out->lesion_length_mm.from == BK_FROM_SOLID)
         out->lesion_end_mm = end_mm;
+    else if (out->lesion_length_mm.from == BK_FROM_MEASUREMENT)
+        out->lesion_end_mm = measured_end(s->measured);
     // where the lumen was entered by hand, a lesion that no picture showed is not known to be absent
     const bool lumen_seen = out->mld_mm.from == BK_FROM_SOLID || out->mld_mm.from == BK_FROM_MEASUREMENT;
     const bool none_measured = s->measured && bk_has(s->measured->mld_mm);

@@ -66,21 +66,28 @@ size_t bk_platforms_for(const bk_evidence_set *evidence, double nominal_mm, doub
 
 /* ---- stent length ---- */
 
+/* How far the lesion of a limb reaches: from the branch point, or from the ostium when only its length is
+ * known. */
 typedef struct part {
-    bool known, projected;
+    bool known, projected, from_ostium;
     double mm, sd_mm;
 } part;
 
-/* How far the lesion of a limb reaches from the carina. */
 static part lesion_part(const bk_limb_facts *limb, double scale_sd_pct)
 {
     if (limb->no_lesion)
-        return (part){true, false, 0, 0};
+        return (part){true, false, false, 0, 0};
     const bk_qty q = limb->lesion_length_mm.q;
     if (!bk_has(q))
-        return (part){false, false, (double)NAN, (double)NAN};
-    const double mm = isnan(limb->lesion_end_mm) ? q.value : limb->lesion_end_mm;
-    return (part){true, q.origin == BK_PROJECTED, mm, bk_fact_sd(q, scale_sd_pct)};
+        return (part){false, false, false, (double)NAN, (double)NAN};
+    const bool from_ostium = isnan(limb->lesion_end_mm);
+    return (part){true, q.origin == BK_PROJECTED, from_ostium, from_ostium ? q.value : limb->lesion_end_mm,
+                  bk_fact_sd(q, scale_sd_pct)};
+}
+
+static double reach(const part *lesion, double window_mm)
+{
+    return lesion->mm + (lesion->from_ostium ? window_mm / 2 : 0);
 }
 
 static double chord(double side_mm, double angle_deg)
@@ -117,36 +124,53 @@ static double proximal_floor(const bk_evidence_set *evidence)
                     bk_evidence_value(evidence, BK_EVIDENCE("landing_over_pot")));
 }
 
+/* The two parts for one width of the window. */
+static double cover(const part *distal, const part *proximal, double landing_mm, double window_mm,
+                    double *distal_mm, double *proximal_mm)
+{
+    // the ostium has to be crossed even where no lesion lies beyond it
+    *distal_mm = fmax(reach(distal, window_mm), window_mm / 2);
+    *proximal_mm = fmax(reach(proximal, window_mm), window_mm / 2 + landing_mm);
+    return *distal_mm + *proximal_mm;
+}
+
+static void add_range(const part *distal, const part *proximal, const window *across, double landing_mm,
+                      bk_stent_length *out)
+{
+    double d, p;
+    const double low = cover(distal, proximal, landing_mm, across->low_mm, &d, &p);
+    const double high = cover(distal, proximal, landing_mm, across->high_mm, &d, &p);
+    const bool lesion_decides = out->proximal_mm > out->window_mm / 2 + landing_mm;
+    const double sd = hypot(distal->sd_mm, lesion_decides ? proximal->sd_mm : 0);
+    out->spread_known = !isnan(sd);
+    const double spread = out->spread_known ? half_width() * sd : 0;
+    out->low_mm = low - spread;
+    out->high_mm = high + spread;
+}
+
 bk_stent_length bk_stent_length_of(const bk_facts *facts, enum bk_limb axis, enum bk_limb other,
                                    const bk_evidence_set *evidence)
 {
     const part distal = lesion_part(&facts->limb[axis], facts->scale_sd_pct);
     const part proximal = lesion_part(&facts->limb[BK_PROXIMAL], facts->scale_sd_pct);
     const bk_qty side = facts->limb[other].reference_mm.q, angle = facts->distal_side_deg.q;
-    bk_stent_length out = {.verdict = BK_LENGTH_MISSING,
-                           .length_mm = (double)NAN,
-                           .low_mm = (double)NAN,
-                           .high_mm = (double)NAN,
-                           .at_least_mm = (double)NAN};
+    bk_stent_length out = {.verdict = BK_LENGTH_MISSING, .length_mm = (double)NAN};
+    out.low_mm = out.high_mm = out.at_least_mm = (double)NAN;
     if (!distal.known || !proximal.known || !bk_has(side))
         return out;
     out.angle_known = bk_has(angle) && angle.origin != BK_PROJECTED && angle.value > 5 && angle.value < 175;
+    out.ends_known = !distal.from_ostium && !proximal.from_ostium;
     const window across = ostium_window(side.value, angle, out.angle_known,
                                         bk_evidence_value(evidence, BK_EVIDENCE("ostium_angle_low")));
-    const double floor_mm = proximal_floor(evidence);
-    const bool lesion_rules = proximal.mm > floor_mm;
-    out.distal_mm = distal.mm;
-    out.window_mm = across.mm;
-    out.proximal_mm = lesion_rules ? proximal.mm : floor_mm;
-    out.at_least_mm = out.distal_mm + across.low_mm + out.proximal_mm;
+    const double landing = proximal_floor(evidence);
+    out.at_least_mm = cover(&distal, &proximal, landing, across.low_mm, &out.distal_mm, &out.proximal_mm);
     out.verdict = distal.projected || proximal.projected ? BK_LENGTH_HELD : BK_LENGTH_GIVEN;
+    out.window_mm = across.low_mm;
     if (out.verdict == BK_LENGTH_HELD)
         return out;
-    const double sd = hypot(distal.sd_mm, lesion_rules ? proximal.sd_mm : 0);
-    out.spread_known = !isnan(sd);
-    const double spread = out.spread_known ? half_width() * sd : 0;
-    out.length_mm = ceil(out.distal_mm + out.window_mm + out.proximal_mm - 1e-9);
-    out.low_mm = out.distal_mm + across.low_mm + out.proximal_mm - spread;
-    out.high_mm = out.distal_mm + across.high_mm + out.proximal_mm + spread;
+    out.window_mm = across.mm;
+    const double length = cover(&distal, &proximal, landing, across.mm, &out.distal_mm, &out.proximal_mm);
+    out.length_mm = ceil(length - 1e-9);
+    add_range(&distal, &proximal, &across, landing, &out);
     return out;
 }

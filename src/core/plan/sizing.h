@@ -68,19 +68,23 @@ typedef enum bk_length_verdict {
 
 typedef struct bk_stent_length {
     bk_length_verdict verdict;
-    double distal_mm, window_mm, proximal_mm; /* parts: beyond the carina, across the ostium, before it */
-    double at_least_mm;                       /* of the parts as they stand, held or given */
-    double length_mm;                         /* whole millimetres that cover the parts; NaN unless given */
-    double low_mm, high_mm; /* range with the angle and the SDs that are known; NaN unless given */
-    bool spread_known;      /* false: a length without SD is in it, the range is too narrow */
-    bool angle_known;       /* false: the window is bounded by 90 degrees and a narrow angle */
+    double distal_mm, proximal_mm; /* beyond and before the branch point, each with its share of the window */
+    double window_mm;              /* stretch across the side ostium */
+    double at_least_mm;            /* of the parts as they stand, held or given */
+    double length_mm;              /* whole millimetres that cover the parts; NaN unless given */
+    double low_mm, high_mm;        /* range with the angle and the SDs that are known; NaN unless given */
+    bool spread_known;             /* false: a length without SD is in it, the range is too narrow */
+    bool angle_known;              /* false: the window is bounded by 90 degrees and a narrow angle */
+    bool ends_known;               /* false: a lesion is taken to begin at the ostium */
 } bk_stent_length;
 
 /**
- * Length of the main stent: L >= lesion beyond the carina + stretch across the side ostium + proximal
- * landing; the ostial stretch is side reference / sin(angle); the landing is the largest of the landing
- * floor, the shortest POT balloon plus a margin, and the proximal lesion. Lesions are taken to begin at the
- * carina unless their far end is known.
+ * Length of the main stent, from the far end of the distal lesion to the near end of the landing.
+ *
+ * Beyond the branch point: to the end of the distal lesion; where only its length is known it is taken to
+ * begin at the ostium, half a window away. Before it: to the end of the proximal lesion likewise, but at
+ * least half a window and the landing (the larger of the landing floor and the shortest POT balloon with its
+ * margin). Window: side reference / sin(angle), the side ostium cut by the main axis.
  *
  * axis, other  daughter that gets the stent, and the one whose ostium it crosses
  * Source       evidence/sizing.csv: landing_proximal, pot_shortest_balloon, landing_over_pot, ostium_chord
