@@ -164,6 +164,16 @@ static void test_field__says_what_was_found_and_expected(void **state)
     assert_refused("[]", "document: an array was found, an object was expected");
 }
 
+static void test_field__ranges_include_their_ends(void **state)
+{
+    (void)state;
+    fixture f;
+    assert_int_equal(read_text(&f, "{\"share\": 100, \"count\": 0, \"age_y\": 18}", BK_KEYS_REFUSED), BK_OK);
+    drop(&f);
+    assert_refused("{\"share\": 100.5}", "share: 100.5 was found, 0 to 100 % was expected");
+    assert_refused("{\"age_y\": 17.9}", "age_y: 17.9 was found, 18 to 110 years was expected");
+}
+
 static void test_field__unknown_keys_by_mode(void **state)
 {
     (void)state;
@@ -381,6 +391,7 @@ int main(void)
         cmocka_unit_test(test_field__reads_every_kind),
         cmocka_unit_test(test_field__null_is_absent),
         cmocka_unit_test(test_field__says_what_was_found_and_expected),
+        cmocka_unit_test(test_field__ranges_include_their_ends),
         cmocka_unit_test(test_field__unknown_keys_by_mode),
         cmocka_unit_test(test_field__round_trip_is_identity),
         cmocka_unit_test(test_field__sets_by_path),

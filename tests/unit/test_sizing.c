@@ -237,6 +237,9 @@ static void test_devices__disputed_scale_withdraws_sizes_from_the_picture(void *
     f.limb[BK_DISTAL].lesion_length_mm.from = BK_FROM_MEASUREMENT;
     d = plan(&f, 0);
     assert_int_equal(d.main_length.verdict, BK_LENGTH_WITHDRAWN);
+    f.agreement = BK_SINGLE; /* one way only: nothing to disagree with */
+    const bk_devices single = plan(&f, 0);
+    assert_true(!single.withdrawn && item(&single, BK_USE_MAIN_STENT)->size.known);
     assert_true(isnan(d.main_length.length_mm));
 }
 
