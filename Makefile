@@ -13,12 +13,14 @@ demo: all
 test:
 	@sh tools/install-packages.sh test
 	@test -f $(BUILD)/build.ninja || meson setup $(BUILD) >/dev/null
+	@meson configure $(BUILD) -Dtests=enabled
 	@meson compile -C $(BUILD)
 	@sh tools/fetch-cines.sh $(BUILD)/ext
 	@sh tools/run-tests.sh $(BUILD)
 
 # ratios against a reference in the same run; see bench/README.md
 bench: all
+	@sh tools/install-packages.sh bench
 	@sh bench/run.sh $(BUILD)
 
 # long runs: accuracy on many phantoms made by the second generator

@@ -1,4 +1,5 @@
 #!/bin/sh
+# SPDX-License-Identifier: GPL-3.0-or-later
 # The main job on the bundled invented case.   demo.sh BRANCHKEEP FOLDER
 set -eu
 mkdir -p "$2"

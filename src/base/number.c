@@ -66,7 +66,7 @@ bool bk_number_read(const char *text, size_t n, double *out)
     *out = 0;
     if (!trimmed(text, n, clean, sizeof clean) || !has_decimal_form(clean))
         return false;
-    /* strtod wants the locale's decimal mark; the text has a point */
+    /* strtod wants the locale's decimal mark; the text has a point; allow: read, never set */
     const char *mark = localeconv()->decimal_point;
     char *point = strchr(clean, '.');
     if (point && mark[0] != '.' && mark[1] == '\0')

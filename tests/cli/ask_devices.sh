@@ -29,6 +29,7 @@ says '"guide": null'
 holds '"name": "guide"'
 holds '{"id": "law_fractal", "mother_mm": 3.729,'
 holds "$caution"
+holds '"Branching laws cannot see a wrong scale."'
 holds '"origin": "visual"'
 
 # ---- one measured view: sizes with intervals, the length held ----

@@ -1,4 +1,5 @@
 #!/bin/sh
+# SPDX-License-Identifier: GPL-3.0-or-later
 # case, ask, fields, evidence, report: typed input, precedence, what-ifs that change nothing, whole files only.
 . "$(dirname "$0")/common.sh"
 set +e

@@ -1,4 +1,5 @@
 #!/bin/sh
+# SPDX-License-Identifier: GPL-3.0-or-later
 # measure on the command line: the contract's keys, one clear line for bad input, nothing half-written.
 . "$(dirname "$0")/common.sh"
 set +e

@@ -1,4 +1,5 @@
 #!/bin/sh
+# SPDX-License-Identifier: GPL-3.0-or-later
 # 20 phantoms of our own: truth from the geometry, MLD within 0.25 mm RMS (the bar), Medina right away from 50 %.
 . "$(dirname "$0")/common.sh"
 set +e

@@ -1,4 +1,5 @@
 #!/bin/sh
+# SPDX-License-Identifier: GPL-3.0-or-later
 # measure on real angiograms: it answers, its outlines lie on dark vessel, and neighbouring frames agree.
 . "$(dirname "$0")/common.sh"
 set +e
