@@ -3,71 +3,99 @@
 
 #include <string.h>
 
-#include "app/app.h"
-#include "app/answers.h"
+#include "app/answer.h"
 #include "app/case.h"
 #include "base/nearest.h"
 
 #define MEMORY_CAP ((size_t)256 * 1024 * 1024)
 
-static const struct {
+typedef struct topic {
     const char *name;
-    bk_status (*answer)(const bk_case *c, const bk_facts *facts, bk_json *out, bk_err *err);
-} topics[] = {{"devices", bk_answer_devices}};
+    void (*answer)(const bk_case *c, const bk_facts *facts, bk_answer *out); /* NULL: not in this version */
+} topic;
 
-/* Topics of the contract that later versions answer. */
-static const char *const later[] = {"indication", "flow", "territory", "risk", "protect", "strategies", "steps", "budget", "injury", "result"};
+static const topic topics[] = {
+    {"indication", NULL},
+    {"flow", NULL},
+    {"territory", NULL},
+    {"risk", NULL},
+    {"protect", NULL},
+    {"strategies", NULL},
+    {"devices", bk_answer_devices},
+    {"steps", NULL},
+    {"budget", NULL},
+    {"injury", NULL},
+    {"result", NULL},
+};
 
-const char *const bk_ask_topics[] = {"devices", NULL};
-
-static bk_status unknown_topic(const char *asked, bk_err *err)
+static bk_status find_topic(const char *name, const topic **out, bk_err *err)
 {
     bk_nearest best = {0};
-    for (size_t i = 0; i < sizeof later / sizeof later[0]; i++) {
-        if (strcmp(asked, later[i]) == 0)
-            return bk_fail(err, BK_E_USAGE, "topic %s cannot be asked in this version, devices can", asked);
-        bk_nearest_offer(&best, asked, later[i]);
+    *out = NULL;
+    for (size_t i = 0; i < sizeof topics / sizeof topics[0]; i++) {
+        bk_nearest_offer(&best, name, topics[i].name);
+        if (strcmp(topics[i].name, name) != 0)
+            continue;
+        *out = &topics[i];
+        return topics[i].answer ? BK_OK
+                                : bk_fail(err, BK_E_USAGE, "topic %s is not available in this version", name);
     }
-    bk_nearest_offer(&best, asked, "devices");
-    return bk_fail(err, BK_E_USAGE, "topic \"%s\" is unknown, the nearest known one is %s", asked, best.word);
+    return bk_fail(err, BK_E_USAGE, "topic \"%s\" is unknown, the nearest known one is \"%s\"", name,
+                   best.word);
 }
 
-static bk_status answer(const bk_ask *ask, size_t topic, bk_json *doc, bk_arena *arena, bk_json *out, bk_err *err)
+bk_status bk_app_ask_topic(const char *name, bk_err *err)
 {
-    bk_case *c = BK_NEW(arena, 1, bk_case, err);
-    bk_facts facts;
-    bk_status status = c ? BK_OK : err->status;
+    const topic *asked;
+    return find_topic(name, &asked, err);
+}
+
+/* The case with the what-ifs in it, checked and with its numbers decided. */
+static bk_status prepare(const bk_ask *ask, bk_json *doc, bk_arena *arena, bk_case **c, bk_facts *facts,
+                         bk_err *err)
+{
+    *c = BK_NEW(arena, 1, bk_case, err);
+    bk_status status = *c ? BK_OK : err->status;
     for (int i = 0; status == BK_OK && i < ask->what_if_n; i++)
         status = bk_app_case_set(doc, ask->what_if[i], err);
     if (status == BK_OK)
-        status = bk_app_case_check(doc, arena, c, err);
+        status = bk_app_case_check(doc, arena, *c, err);
     if (status == BK_OK)
-        status = bk_app_case_facts(c, arena, &facts, err);
-    if (status != BK_OK)
-        return status;
-    bk_json_put_text(out, "schema", "branchkeep.answer/1");
-    bk_json_put_text(out, "topic", ask->topic);
-    bk_json_put_text(out, "engine", bk_engine);
-    return topics[topic].answer(c, &facts, out, err);
+        status = bk_app_case_facts(*c, arena, facts, err);
+    return status;
+}
+
+static bk_json *what_ifs(const bk_ask *ask)
+{
+    bk_json *list = bk_json_array();
+    for (int i = 0; i < ask->what_if_n; i++)
+        bk_json_push(list, bk_json_new_text(ask->what_if[i]));
+    return list;
 }
 
 bk_status bk_app_ask(const bk_ask *ask, const bk_json *case_doc, bk_json **out, bk_err *err)
 {
-    size_t topic = 0;
-    *out = NULL;
-    while (topic < sizeof topics / sizeof topics[0] && strcmp(topics[topic].name, ask->topic) != 0)
-        topic++;
-    if (topic == sizeof topics / sizeof topics[0])
-        return unknown_topic(ask->topic, err);
+    const topic *asked;
+    bk_err own = {0};
+    bk_case *c;
+    bk_facts facts;
     bk_arena arena;
+    err = err ? err : &own;
+    *out = NULL;
+    bk_status status = find_topic(ask->topic, &asked, err);
+    if (status != BK_OK)
+        return status;
     bk_arena_init(&arena, MEMORY_CAP);
-    bk_json *doc = bk_json_copy(case_doc), *made = bk_json_object();
-    const bk_status status = answer(ask, topic, doc, &arena, made, err);
+    bk_json *doc = bk_json_copy(case_doc);
+    status = prepare(ask, doc, &arena, &c, &facts, err);
+    if (status == BK_OK) {
+        bk_answer answer = bk_answer_start(ask->topic);
+        if (ask->what_if_n > 0)
+            bk_json_put(answer.json, "what_if", what_ifs(ask));
+        asked->answer(c, &facts, &answer);
+        *out = bk_answer_finish(&answer);
+    }
     bk_json_free(doc);
     bk_arena_clear(&arena);
-    if (status == BK_OK)
-        *out = made;
-    else
-        bk_json_free(made);
     return status;
 }

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Answers: pure functions of a case. */
+/* Answers: pure functions of a case (contract: branchkeep.answer/1). */
 #ifndef BK_APP_ASK_H
 #define BK_APP_ASK_H
 
@@ -11,8 +11,8 @@ typedef struct bk_ask {
     int what_if_n;
 } bk_ask;
 
-/** Topics that can be asked, NULL-ended. */
-extern const char *const bk_ask_topics[];
+/** Can this be asked? Errors: BK_E_USAGE unknown topic (names the nearest), or one not in this version. */
+bk_status bk_app_ask_topic(const char *topic, bk_err *err) BK_MUST_CHECK;
 
 /**
  * Answer a topic from a case document as branchkeep.answer/1. The case is not changed.

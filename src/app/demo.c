@@ -71,12 +71,12 @@ static bk_status measure(const char *dir, const bk_json *truth, bk_json **out, b
 
 static bk_status make_case(const char *dir, const bk_json *measurement, bk_err *err)
 {
-    static const char *const set[] = {"patient.age_y=67", "patient.sex=male", "patient.presentation=chronic",
+    static const char *const set[] = {"case_id=demo-lcx-marginal", "patient.age_y=67", "patient.sex=male", "patient.presentation=chronic",
                                       "anatomy.site=lcx_marginal", "anatomy.dominance=right"};
     char path[PATH_ROOM], added[PATH_ROOM];
     bk_status status = bk_json_write_file(measurement, path_in(added, dir, "measurement.json"), err);
     const char *const add[] = {added};
-    const bk_case_change change = {path_in(path, dir, CASE_FILE), true, add, 1, set, 5};
+    const bk_case_change change = {path_in(path, dir, CASE_FILE), true, add, 1, set, 6};
     bk_json *doc = NULL;
     if (status == BK_OK)
         status = bk_app_case_change(&change, &doc, err);

@@ -16,8 +16,7 @@ typedef struct bk_csv {
     int next_line;
 } bk_csv;
 
-/** Start on n bytes of text, followed by one writable byte. The text and that byte are overwritten while it
- * is read. */
+/** Start on n bytes of text and one more writable byte behind them; all are overwritten by reading. */
 void bk_csv_start(bk_csv *csv, char *text, size_t n);
 
 /**

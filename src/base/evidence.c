@@ -29,6 +29,10 @@ double bk_evidence_value(const bk_evidence_set *set, const char *id)
 {
     return relied_on(set, id, offsetof(bk_evidence, value));
 }
+double bk_evidence_sd(const bk_evidence_set *set, const char *id)
+{
+    return relied_on(set, id, offsetof(bk_evidence, sd));
+}
 double bk_evidence_low(const bk_evidence_set *set, const char *id)
 {
     return relied_on(set, id, offsetof(bk_evidence, low));

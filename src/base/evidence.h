@@ -40,6 +40,7 @@ const bk_evidence *bk_evidence_find(const bk_evidence_set *set, const char *id);
 /** The value of a row that code relies on. A missing row or a row without a value is a fault of ours: aborts.
  */
 double bk_evidence_value(const bk_evidence_set *set, const char *id);
+double bk_evidence_sd(const bk_evidence_set *set, const char *id);
 double bk_evidence_low(const bk_evidence_set *set, const char *id);
 double bk_evidence_high(const bk_evidence_set *set, const char *id);
 

@@ -49,7 +49,7 @@ typedef struct bk_field {
     const char *unit;            /* NULL: none */
     double min, max;             /* inclusive, for REAL, INTEGER, QTY */
     bk_origin bare;              /* QTY: origin of a number that states none */
-    const char *const *choices;  /* CHOICE, ends with NULL; entry 0 is "unknown", or "" when it cannot be said */
+    const char *const *choices;  /* CHOICE, ends with NULL; entry 0: "unknown", or "" if it cannot be said */
     const struct bk_field *rows; /* OBJECT, MAYBE, LIST */
     const char *one_of;          /* at most one of the rows of a table that share this word may be given */
     const char *hint;            /* added to a range error: what may have been mixed up */
@@ -59,40 +59,41 @@ typedef struct bk_field {
 } bk_field;
 
 /* offsetof that refuses to compile when the member has another type than the row says */
-#define BK_OFFSET(type, member, wanted) \
+#define BK_OFFSET(type, member, wanted)                                                                      \
     (offsetof(type, member) + 0 * sizeof((wanted *)1 == &((type *)0)->member))
 
-#define BK_ROW_REAL(t, m, unit_, lo, hi, text) \
-    .name = #m, .kind = BK_FIELD_REAL, .offset = BK_OFFSET(t, m, double), .unit = unit_, .min = lo, .max = hi, \
+#define BK_ROW_REAL(t, m, unit_, lo, hi, text)                                                               \
+    .name = #m, .kind = BK_FIELD_REAL, .offset = BK_OFFSET(t, m, double), .unit = unit_, .min = lo,          \
+    .max = hi, .meaning = text
+#define BK_ROW_INTEGER(t, m, lo, hi, text)                                                                   \
+    .name = #m, .kind = BK_FIELD_INTEGER, .offset = BK_OFFSET(t, m, int), .min = lo, .max = hi,              \
     .meaning = text
-#define BK_ROW_INTEGER(t, m, lo, hi, text) \
-    .name = #m, .kind = BK_FIELD_INTEGER, .offset = BK_OFFSET(t, m, int), .min = lo, .max = hi, .meaning = text
-#define BK_ROW_QTY(t, m, unit_, lo, hi, bare_, text) \
-    .name = #m, .kind = BK_FIELD_QTY, .offset = BK_OFFSET(t, m, bk_qty), .unit = unit_, .min = lo, .max = hi, \
-    .bare = bare_, .meaning = text
-#define BK_ROW_TRI(t, m, text) \
+#define BK_ROW_QTY(t, m, unit_, lo, hi, bare_, text)                                                         \
+    .name = #m, .kind = BK_FIELD_QTY, .offset = BK_OFFSET(t, m, bk_qty), .unit = unit_, .min = lo,           \
+    .max = hi, .bare = bare_, .meaning = text
+#define BK_ROW_TRI(t, m, text)                                                                               \
     .name = #m, .kind = BK_FIELD_TRI, .offset = BK_OFFSET(t, m, bk_tri), .meaning = text
-#define BK_ROW_CHOICE(t, m, words, text) \
+#define BK_ROW_CHOICE(t, m, words, text)                                                                     \
     .name = #m, .kind = BK_FIELD_CHOICE, .offset = BK_OFFSET(t, m, int), .choices = words, .meaning = text
-#define BK_ROW_TEXT(t, m, text) \
+#define BK_ROW_TEXT(t, m, text)                                                                              \
     .name = #m, .kind = BK_FIELD_TEXT, .offset = offsetof(t, m), .size = sizeof(((t *)0)->m), .meaning = text
-#define BK_ROW_OBJECT(t, m, type, table, text) \
+#define BK_ROW_OBJECT(t, m, type, table, text)                                                               \
     .name = #m, .kind = BK_FIELD_OBJECT, .offset = BK_OFFSET(t, m, type), .rows = table, .meaning = text
-#define BK_ROW_MAYBE(t, m, type, table, text) \
-    .name = #m, .kind = BK_FIELD_MAYBE, .offset = BK_OFFSET(t, m, type *), .size = sizeof(type), .rows = table, \
-    .meaning = text
-#define BK_ROW_LIST(t, m, type, table, text) \
-    .name = #m, .kind = BK_FIELD_LIST, .offset = BK_OFFSET(t, m, bk_list), .size = sizeof(type), .rows = table, \
-    .meaning = text
-#define BK_ROW_REALS(t, m, unit_, text) \
+#define BK_ROW_MAYBE(t, m, type, table, text)                                                                \
+    .name = #m, .kind = BK_FIELD_MAYBE, .offset = BK_OFFSET(t, m, type *), .size = sizeof(type),             \
+    .rows = table, .meaning = text
+#define BK_ROW_LIST(t, m, type, table, text)                                                                 \
+    .name = #m, .kind = BK_FIELD_LIST, .offset = BK_OFFSET(t, m, bk_list), .size = sizeof(type),             \
+    .rows = table, .meaning = text
+#define BK_ROW_REALS(t, m, unit_, text)                                                                      \
     .name = #m, .kind = BK_FIELD_REALS, .offset = BK_OFFSET(t, m, bk_list), .unit = unit_, .meaning = text
-#define BK_ROW_JSON(t, m, text) \
+#define BK_ROW_JSON(t, m, text)                                                                              \
     .name = #m, .kind = BK_FIELD_JSON, .offset = BK_OFFSET(t, m, const bk_json *), .meaning = text
 
 /* What becomes of keys that no row names. */
 typedef enum bk_unknown_keys {
     BK_KEYS_REFUSED,  /* an error that names the nearest known key */
-    BK_KEYS_TOP_KEPT, /* passed over at this level, refused below; a near miss of a known key is refused too */
+    BK_KEYS_TOP_KEPT, /* passed over at this level unless near to a known key; refused below */
     BK_KEYS_KEPT      /* passed over at every level */
 } bk_unknown_keys;
 
@@ -100,10 +101,10 @@ typedef enum bk_unknown_keys {
  * Read a JSON object into a struct. Everything is set, to absent where the JSON says nothing.
  *
  * Owns    lists and MAYBE structs live in the arena; JSON rows borrow from object.
- * Errors  BK_E_DATA: unknown key, wrong kind, out of range, two of a one_of group; the message gives the path.
+ * Errors  BK_E_DATA: unknown key, wrong kind, out of range, two of a one_of group; the message has the path.
  */
-bk_status bk_fields_read(const bk_field *rows, const bk_json *object, bk_unknown_keys unknown, bk_arena *arena,
-                         void *out, bk_err *err) BK_MUST_CHECK;
+bk_status bk_fields_read(const bk_field *rows, const bk_json *object, bk_unknown_keys unknown,
+                         bk_arena *arena, void *out, bk_err *err) BK_MUST_CHECK;
 
 /** Set every member to absent. */
 void bk_fields_clear(const bk_field *rows, void *out);
@@ -121,8 +122,11 @@ bk_json *bk_fields_print(const bk_field *rows, const void *in);
 bk_status bk_fields_set(const bk_field *rows, bk_json *object, const char *path, const char *text,
                         bk_err *err) BK_MUST_CHECK;
 
-/** One entry per leaf row, appended to array: {topic, name, kind, unit, min, max, choices, origin, meaning, source}. */
-void bk_fields_list(const bk_field *rows, const char *topic, bk_json *array);
+/**
+ * List what a row takes: one entry per leaf below it, appended to array, with topic (the row's name), name
+ * (the path), kind, unit, min, max, choices, origin_of_a_bare_number, one_of, meaning, source, set_by.
+ */
+void bk_fields_list_row(const bk_field *row, bk_json *array);
 
 /** Find a row by its key; NULL when there is none. */
 const bk_field *bk_fields_find(const bk_field *rows, const char *name);

@@ -163,7 +163,8 @@ static void list_rows(const bk_field *rows, const char *topic, const char *above
     }
 }
 
-void bk_fields_list(const bk_field *rows, const char *topic, bk_json *array)
+void bk_fields_list_row(const bk_field *row, bk_json *array)
 {
-    list_rows(rows, topic, topic, array);
+    const bk_field one[] = {*row, {0}};
+    list_rows(one, row->name, "", array);
 }

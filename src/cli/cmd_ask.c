@@ -22,6 +22,8 @@ static bk_status run(int argc, char **argv, bk_err *err)
         status = bk_option_integer("seed", seed, 0, 2147483647, &number, err);
     bk_json *case_doc = NULL, *answer = NULL;
     if (status == BK_OK)
+        status = bk_app_ask_topic(words[0], err);
+    if (status == BK_OK)
         status = bk_json_read_file(words[1], &case_doc, err);
     if (status != BK_OK)
         return status;

@@ -39,7 +39,7 @@ char *bk_device_cell(char out[BK_CELL], const bk_json *devices, size_t i, int co
 {
     static const struct {
         const char *use, *words;
-    } uses[] = {{"main_stent", "Main stent"},     {"pot_balloon", "POT balloon"},   {"side_balloon", "Side-branch balloon"},
+    } uses[] = {{"main_stent", "Main stent"},     {"side_stent", "Side-branch stent"}, {"pot_balloon", "POT balloon"},   {"side_balloon", "Side-branch balloon"},
                 {"kissing_main", "Kissing, main"}, {"kissing_side", "Kissing, side"}, {"predilatation", "Predilatation"}};
     char number[BK_NUMBER_TEXT];
     const bk_json *item = bk_json_at(bk_json_get(devices, "items"), i);

@@ -164,6 +164,16 @@ static void test_field__says_what_was_found_and_expected(void **state)
     assert_refused("[]", "document: an array was found, an object was expected");
 }
 
+static void test_field__ranges_include_their_ends(void **state)
+{
+    (void)state;
+    fixture f;
+    assert_int_equal(read_text(&f, "{\"share\": 100, \"count\": 0, \"age_y\": 18}", BK_KEYS_REFUSED), BK_OK);
+    drop(&f);
+    assert_refused("{\"share\": 100.5}", "share: 100.5 was found, 0 to 100 % was expected");
+    assert_refused("{\"age_y\": 17.9}", "age_y: 17.9 was found, 18 to 110 years was expected");
+}
+
 static void test_field__unknown_keys_by_mode(void **state)
 {
     (void)state;
@@ -345,12 +355,13 @@ static void test_field__lists_its_rows(void **state)
 {
     (void)state;
     bk_json *list = bk_json_array();
-    bk_fields_list(rows, "thing", list);
-    assert_string_equal(bk_json_text(bk_json_path(list, "0.name")), "thing.share");
+    for (const bk_field *row = rows; row->kind != BK_FIELD_END; row++)
+        bk_fields_list_row(row, list);
+    assert_string_equal(bk_json_text(bk_json_path(list, "0.name")), "share");
     assert_string_equal(bk_json_text(bk_json_path(list, "2.origin_of_a_bare_number")), "visual");
     size_t of_limbs = 0;
     for (size_t i = 0; i < bk_json_count(list); i++)
-        of_limbs += strcmp(bk_json_text(bk_json_get(bk_json_at(list, i), "name")), "thing.limbs[].timi") == 0;
+        of_limbs += strcmp(bk_json_text(bk_json_get(bk_json_at(list, i), "name")), "limbs[].timi") == 0;
     assert_int_equal(of_limbs, 1);
     bk_json_free(list);
 }
@@ -380,6 +391,7 @@ int main(void)
         cmocka_unit_test(test_field__reads_every_kind),
         cmocka_unit_test(test_field__null_is_absent),
         cmocka_unit_test(test_field__says_what_was_found_and_expected),
+        cmocka_unit_test(test_field__ranges_include_their_ends),
         cmocka_unit_test(test_field__unknown_keys_by_mode),
         cmocka_unit_test(test_field__round_trip_is_identity),
         cmocka_unit_test(test_field__sets_by_path),

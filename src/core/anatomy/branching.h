@@ -32,8 +32,7 @@ double bk_branching_mother(bk_branching_law law, double d1, double d2);
 
 /**
  * Diameter of the second daughter from mother and first daughter.
- * NaN when the law leaves no room for one: the first daughter alone is as large as the law lets the mother
- * be.
+ * NaN when the law leaves no room for one.
  */
 double bk_branching_daughter(bk_branching_law law, double mother, double d1);
 

@@ -3,24 +3,31 @@
 
 #include <math.h>
 
-#define ENTER_FRACTION 0.90
-#define LEAVE_FRACTION 0.95
+#define OUT_FRACTION 0.90  /* of the reference: under it is lesion */
+#define BACK_FRACTION 0.95 /* at or above it the lesion is over */
 
-/* From the narrowest sample in steps of +1 or -1 to where the curve comes back to level. */
+/* From the narrowest sample in steps of +1 or -1: where the curve last crosses OUT_FRACTION before it is
+ * back. */
 static double walk_out(const double *position, const double *diameter, size_t n, size_t start, int step,
-                       double level)
+                       double reference)
 {
-    size_t inside = start;
+    size_t inside = start, next = n; // last sample that is lesion, and the readable one behind it
     for (size_t i = start; i < n; i += (size_t)step) { // below 0 the index wraps to above n
         if (isnan(diameter[i]))
             continue;
-        if (diameter[i] >= level) {
-            const double part = (level - diameter[inside]) / (diameter[i] - diameter[inside]);
-            return position[inside] + part * (position[i] - position[inside]);
+        if (diameter[i] < OUT_FRACTION * reference) {
+            inside = i;
+            next = n;
+        } else if (next == n) {
+            next = i;
         }
-        inside = i;
+        if (diameter[i] >= BACK_FRACTION * reference)
+            break;
     }
-    return position[inside];
+    if (next == n)
+        return position[inside];
+    const double part = (OUT_FRACTION * reference - diameter[inside]) / (diameter[next] - diameter[inside]);
+    return position[inside] + part * (position[next] - position[inside]);
 }
 
 bk_lesion_extent bk_lesion_find(const double *position_mm, const double *diameter_mm, size_t n,
@@ -30,9 +37,8 @@ bk_lesion_extent bk_lesion_find(const double *position_mm, const double *diamete
     for (size_t i = 0; i < n; i++)
         if (!isnan(diameter_mm[i]) && (narrowest == n || diameter_mm[i] < diameter_mm[narrowest]))
             narrowest = i;
-    if (narrowest == n || !(diameter_mm[narrowest] < ENTER_FRACTION * reference_mm))
+    if (narrowest == n || !(diameter_mm[narrowest] < OUT_FRACTION * reference_mm))
         return (bk_lesion_extent){false, 0, 0};
-    const double level = LEAVE_FRACTION * reference_mm;
-    return (bk_lesion_extent){true, walk_out(position_mm, diameter_mm, n, narrowest, -1, level),
-                              walk_out(position_mm, diameter_mm, n, narrowest, +1, level)};
+    return (bk_lesion_extent){true, walk_out(position_mm, diameter_mm, n, narrowest, -1, reference_mm),
+                              walk_out(position_mm, diameter_mm, n, narrowest, +1, reference_mm)};
 }

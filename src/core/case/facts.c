@@ -35,7 +35,7 @@ typedef struct limb_sources {
     const bk_limb_input *entered;
     const bk_solid_limb *solid;       /* NULL: none */
     const bk_measured_limb *measured; /* NULL: none */
-    double visual_sd_pct;
+    double visual_sd_pct, solid_length_sd_mm;
 } limb_sources;
 
 static bk_fact first_of(bk_qty entered, bk_qty solid, bk_qty measured)
@@ -95,6 +95,11 @@ static void resolve_lumen(const limb_sources *s, bk_limb_facts *out)
 {
     bk_qty mld, stenosis;
     bk_from from = BK_FROM_ANATOMY;
+    if (s->entered->occluded == BK_YES && !lumen_of(s, from, &mld, &stenosis)) {
+        out->mld_mm = (bk_fact){bk_qty_of(0, 0, BK_DERIVED), BK_FROM_ANATOMY};
+        out->stenosis_pct = (bk_fact){bk_qty_of(100, 0, BK_DERIVED), BK_FROM_ANATOMY};
+        return;
+    }
     while (!lumen_of(s, from, &mld, &stenosis))
         if (++from > BK_FROM_MEASUREMENT)
             return;
@@ -113,6 +118,13 @@ static void resolve_lumen(const limb_sources *s, bk_limb_facts *out)
         out->mld_mm = (bk_fact){build_mld(stenosis, reference.q), BK_FROM_OTHERS};
 }
 
+/* Where no end is written down, half the lesion lies behind its narrowest place. */
+static double measured_end(const bk_measured_limb *limb)
+{
+    return isnan(limb->lesion_to_mm) ? limb->mld_position_mm + limb->lesion_length_mm.value / 2
+                                     : limb->lesion_to_mm;
+}
+
 static void resolve_lesion(const limb_sources *s, bk_limb_facts *out)
 {
     bk_qty in_space = bk_qty_absent();
@@ -126,21 +138,28 @@ static void resolve_lesion(const limb_sources *s, bk_limb_facts *out)
                            s->solid->position_mm.n, s->solid->reference_mm.value);
         none_in_space = !extent.found;
         end_mm = extent.to_mm;
-        in_space = bk_qty_of(extent.to_mm - extent.from_mm, (double)NAN, BK_MEASURED);
+        in_space = bk_qty_of(extent.to_mm - extent.from_mm, s->solid_length_sd_mm, BK_MEASURED);
     }
     out->lesion_length_mm =
         first_of(s->entered->lesion_length_mm, none_in_space ? bk_qty_absent() : in_space,
                  s->measured && !none_in_space ? s->measured->lesion_length_mm : bk_qty_absent());
     if (out->lesion_length_mm.from == BK_FROM_SOLID)
         out->lesion_end_mm = end_mm;
+    else if (out->lesion_length_mm.from == BK_FROM_MEASUREMENT)
+        out->lesion_end_mm = measured_end(s->measured);
+    // where the lumen was entered by hand, a lesion that no picture showed is not known to be absent
+    const bool lumen_seen = out->mld_mm.from == BK_FROM_SOLID || out->mld_mm.from == BK_FROM_MEASUREMENT;
     const bool none_measured = s->measured && bk_has(s->measured->mld_mm);
-    out->no_lesion = out->lesion_length_mm.from == BK_FROM_NOWHERE && (none_in_space || none_measured);
+    out->no_lesion =
+        out->lesion_length_mm.from == BK_FROM_NOWHERE && lumen_seen && (none_in_space || none_measured);
 }
 
 static void resolve_occlusion(const limb_sources *s, bk_limb_facts *out)
 {
     out->occluded = s->entered->occluded;
-    if (out->occluded == BK_UNKNOWN && bk_has(out->mld_mm.q))
+    if (out->occluded == BK_UNKNOWN && bk_has(out->stenosis_pct.q))
+        out->occluded = out->stenosis_pct.q.value >= 100 ? BK_YES : BK_NO;
+    else if (out->occluded == BK_UNKNOWN && bk_has(out->mld_mm.q))
         out->occluded = out->mld_mm.q.value <= 0 ? BK_YES : BK_NO;
     if (out->occluded == BK_UNKNOWN && s->measured)
         out->occluded = s->measured->occluded;
@@ -192,7 +211,8 @@ bk_facts bk_facts_resolve(const bk_facts_input *in)
     const bk_measured *measured = out.measurement < 0 ? NULL : &in->measured[out.measurement];
     for (int limb = 0; limb < BK_LIMBS; limb++) {
         const limb_sources sources = {entered_limb(&in->anatomy->segments, limb), solid_limb(in->solid, limb),
-                                      measured_limb(measured, limb), in->visual_stenosis_sd_pct};
+                                      measured_limb(measured, limb), in->visual_stenosis_sd_pct,
+                                      in->solid_length_sd_mm};
         out.limb[limb] = resolve_limb(&sources);
     }
     out.core_stenosis_pct =

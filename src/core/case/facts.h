@@ -44,6 +44,7 @@ typedef struct bk_facts_input {
     size_t measured_n;
     const bk_solid *solid;         /* NULL: none */
     double visual_stenosis_sd_pct; /* spread of a stenosis by eye, evidence row visual_stenosis_sd */
+    double solid_length_sd_mm;     /* of a length found on a solid's curve: row length_accuracy_two_views */
 } bk_facts_input;
 
 /**
@@ -56,8 +57,7 @@ typedef struct bk_facts_input {
  */
 bk_facts bk_facts_resolve(const bk_facts_input *input);
 
-/** Newest measurement of stage baseline: latest acquired_at, a later place in the list where times are
- * missing; -1: none. */
+/** Newest baseline measurement: latest acquired_at, later in the list where times are missing; -1: none. */
 ptrdiff_t bk_facts_newest_baseline(const bk_measured *measured, size_t n);
 
 /**

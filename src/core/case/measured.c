@@ -14,6 +14,7 @@ static const bk_field limb_fields[] = {
     {BK_ROW_QTY(bk_measured_limb, length_mm, "mm", 0, 300, BK_PROJECTED, "length from the branch point")},
     {BK_ROW_QTY(bk_measured_limb, ostial_mm, "mm", 0, 15, BK_MEASURED, "diameter at the ostium")},
     {BK_ROW_REAL(bk_measured_limb, mld_position_mm, "mm", 0, 300, "where the smallest lumen lies")},
+    {BK_ROW_REAL(bk_measured_limb, lesion_to_mm, "mm", 0, 300, "where the lesion ends")},
     {BK_ROW_TRI(bk_measured_limb, occluded, "totally occluded")},
     {0},
 };

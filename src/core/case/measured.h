@@ -10,7 +10,7 @@ typedef struct bk_measured_limb {
     bk_qty reference_mm, reference_by_law_mm, mld_mm, stenosis_pct, area_stenosis_pct;
     bk_qty lesion_length_mm; /* absent: no lesion in this limb */
     bk_qty length_mm, ostial_mm;
-    double mld_position_mm;
+    double mld_position_mm, lesion_to_mm; /* from the branch point; NaN: not said */
     bk_tri occluded;
 } bk_measured_limb;
 
