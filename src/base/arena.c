@@ -66,7 +66,7 @@ void *bk_arena_alloc(bk_arena *arena, size_t n, size_t size, bk_err *err)
         return NULL;
     }
     bk_arena_block *block = arena->top;
-    if (!block || BLOCK_MIN == 0 || block->size - block->used < bytes)
+    if (!block || block->size - block->used < bytes) /* in debug blocks are full from the start */
         block = add_block(arena, bytes);
     if (!block) {
         bk_fail(err, BK_E_INTERNAL, "out of memory at %zu bytes", bytes);

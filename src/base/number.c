@@ -16,8 +16,10 @@ static bool is_digit(char c)
 /* Copy text without surrounding blanks into out; false when it does not fit or is empty. */
 static bool trimmed(const char *text, size_t n, char *out, size_t room)
 {
-    while (n > 0 && (*text == ' ' || *text == '\t'))
-        text++, n--;
+    while (n > 0 && (*text == ' ' || *text == '\t')) {
+        text++;
+        n--;
+    }
     while (n > 0 && (text[n - 1] == ' ' || text[n - 1] == '\t' || text[n - 1] == '\0'))
         n--;
     if (n == 0 || n >= room)
