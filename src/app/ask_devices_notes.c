@@ -21,7 +21,7 @@ void bk_devices_note_inputs(const bk_case *c, const bk_facts *facts, const bk_de
     for (int limb = 0; limb < BK_LIMBS; limb++)
         bk_answer_input(answer, limb_path(name, limb, "reference_mm"), &facts->limb[limb].reference_mm, "mm",
                         facts->measurement);
-    const enum bk_limb lesions[] = {BK_PROXIMAL, devices->strategy.axis};
+    const int lesions[] = {BK_PROXIMAL, (int)devices->strategy.axis};
     for (int i = 0; i < 2; i++)
         bk_answer_input(answer, limb_path(name, lesions[i], "lesion_length_mm"),
                         &facts->limb[lesions[i]].lesion_length_mm, "mm", facts->measurement);
@@ -62,7 +62,7 @@ static void miss_references(const bk_facts *facts, const bk_devices *devices, bk
 static void miss_lengths(const bk_facts *facts, const bk_devices *devices, bk_answer *answer)
 {
     char name[NAME_TEXT];
-    const enum bk_limb lesions[] = {BK_PROXIMAL, devices->strategy.axis};
+    const int lesions[] = {BK_PROXIMAL, (int)devices->strategy.axis};
     for (int i = 0; i < 2; i++) {
         const bk_limb_facts *limb = &facts->limb[lesions[i]];
         if (!bk_has(limb->lesion_length_mm.q) && !limb->no_lesion)
@@ -113,7 +113,7 @@ static void caution_platforms(const bk_devices *devices, bk_answer *answer)
 
 static void caution_lengths(const bk_facts *facts, const bk_devices *devices, bk_answer *answer)
 {
-    const enum bk_limb lesions[] = {BK_PROXIMAL, devices->strategy.axis};
+    const int lesions[] = {BK_PROXIMAL, (int)devices->strategy.axis};
     if (devices->main_length.verdict != BK_LENGTH_GIVEN)
         return;
     bk_answer_caution(
