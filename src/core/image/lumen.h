@@ -23,6 +23,7 @@ typedef struct bk_lumen_start {
 typedef struct bk_lumen_options {
     double mm_per_px;        /* scale at the isocentre: knots and priors are set in mm */
     double scatter_fraction; /* assumed part of the detected intensity that is scatter, 0..0.5 */
+    double scatter_sd;       /* how sure that is; 0: 0.07. The fit corrects it as far as the image shows it */
     double psf_sigma_px;     /* starting value; 0: from the scale */
     double noise_gain;       /* starting value of variance / intensity; 0: from the image */
     const unsigned char *mask; /* rows x cols, not 0 = leave this pixel out (shutter, ...); NULL: none */
@@ -48,6 +49,7 @@ typedef struct bk_lumen_limb {
 typedef struct bk_lumen_fit {
     bk_lumen_limb limb[BK_LUMEN_LIMBS];
     double psf_sigma_px, psf_sd_px;
+    double scatter_fraction, scatter_sd;
     double noise_gain;
     double chi2_per_pixel;
     int rounds;

@@ -7,16 +7,17 @@
 #include "core/image/lumen_internal.h"
 
 /* Settings in mm at the patient; docs/methods/lumen.md says where each comes from. */
-#define KNOT_MM 0.7
+#define KNOT_MM 0.5
 #define AXIS_KNOT_MM 2.1
 #define BESIDE_MM 2.5
 #define APART_MM 0.6
 #define SCATTER_SIGMA_MM 13.0
+#define SCATTER_SD 0.06
 #define PSF_SIGMA_MM 0.25
 #define DENSITY_PER_MM 0.16
 #define BEND_MM 0.2
-#define DIAMETER_BEND 0.6 /* per sqrt(mm), of the second derivative */
-#define ROUNDS_DEFAULT 24
+#define DIAMETER_BEND 1.2 /* per sqrt(mm), of the second derivative */
+#define ROUNDS_DEFAULT 40
 #define ROUNDS_FROZEN 3
 #define CELLS_MIN 6
 #define FROZEN 1e12
@@ -27,11 +28,11 @@ typedef struct workshop {
     bk_lumen_state state;
     bk_lumen_normal normal;
     double *trial[BK_LUMEN_LIMBS]; /* saved unknowns */
-    double density[BK_LUMEN_LIMBS][BK_LUMEN_DENSITY_N], log_sigma;
+    double density[BK_LUMEN_LIMBS][BK_LUMEN_DENSITY_N], log_sigma, scatter;
     double *scratch; /* one value per pixel of all limbs */
     size_t scratch_n;
     float *field;    /* an image with a margin */
-    double damp, inflation[BK_LUMEN_LIMBS], cost;
+    double mm_per_px, damp, inflation[BK_LUMEN_LIMBS], cost;
     int rounds, rounds_max, converged;
     bk_arena *arena;
     bk_err *err;
@@ -184,17 +185,17 @@ static bk_status gather_pixels(workshop *w)
     return status;
 }
 
-/* Median of (value - scatter) / (1 - f) outside the lumen. */
+/* Mean of value - scatter outside the lumen. */
 static double outside_level(const bk_lumen_state *state, const bk_lumen_pixels *px, double radius)
 {
     double sum = 0.0, count = 0.0;
     for (size_t k = 0; k < px->n; k++) {
         if (fabs((double)px->x[k]) < radius)
             continue;
-        sum += fmax((double)px->value[k] - (double)px->scatter[k], 0.0);
+        sum += fmax((double)px->value[k] - state->scatter * (double)px->scatter[k], 0.0);
         count += 1.0;
     }
-    return count > 0.0 ? sum / count / (1.0 - state->scatter) : 0.0;
+    return count > 0.0 ? sum / count : 0.0;
 }
 
 static bk_status first_values(workshop *w, size_t limb, double mm_per_px)
@@ -240,6 +241,7 @@ static void keep(workshop *w)
         memcpy(w->trial[k], w->state.unknown[k], w->state.layout[k].n * sizeof(double));
     memcpy(w->density, w->state.density, sizeof w->density);
     w->log_sigma = w->state.log_sigma;
+    w->scatter = w->state.scatter;
 }
 
 static void restore(workshop *w)
@@ -248,6 +250,7 @@ static void restore(workshop *w)
         memcpy(w->state.unknown[k], w->trial[k], w->state.layout[k].n * sizeof(double));
     memcpy(w->state.density, w->density, sizeof w->density);
     w->state.log_sigma = w->log_sigma;
+    w->state.scatter = w->scatter;
 }
 
 static double evaluate(workshop *w)
@@ -274,8 +277,8 @@ static void damp(workshop *w, bool frozen)
     }
     for (size_t i = 0; i < BK_LUMEN_CORNER_N; i++)
         w->normal.corner[i * (BK_LUMEN_CORNER_N + 1)] *= 1.0 + w->damp;
-    if (frozen)
-        w->normal.corner[BK_LUMEN_CORNER_N * BK_LUMEN_CORNER_N - 1] += FROZEN;
+    for (size_t i = BK_LUMEN_BLUR; frozen && i < BK_LUMEN_CORNER_N; i++)
+        w->normal.corner[i * (BK_LUMEN_CORNER_N + 1)] += FROZEN;
 }
 
 /* Largest of the listed steps. */
@@ -301,14 +304,15 @@ static double take_step(workshop *w)
         most = fmax(most, d);
         share = fmin(share, fmin(2.0 * state->bend_px / 0.5 / fmax(d, 1e-9), fmin(2.0 / fmax(c, 1e-9), 0.7 / fmax(m, 1e-9))));
     }
-    share = fmin(share, 0.25 / fmax(fabs(w->normal.corner_right[BK_LUMEN_CORNER_N - 1]), 1e-9));
+    share = fmin(share, 0.25 / fmax(fabs(w->normal.corner_right[BK_LUMEN_BLUR]), 1e-9));
     for (size_t k = 0; k < BK_LUMEN_LIMBS; k++) {
         for (size_t i = 0; i < state->layout[k].n; i++)
             state->unknown[k][i] += share * w->normal.right[k][i];
         for (size_t b = 0; b < BK_LUMEN_DENSITY_N; b++)
             state->density[k][b] += share * w->normal.corner_right[bk_lumen_corner_index(k, b)];
     }
-    state->log_sigma += share * w->normal.corner_right[BK_LUMEN_CORNER_N - 1];
+    state->log_sigma += share * w->normal.corner_right[BK_LUMEN_BLUR];
+    state->scatter += share * w->normal.corner_right[BK_LUMEN_SCATTER];
     return share * most;
 }
 
@@ -344,20 +348,18 @@ static bk_status iterate(workshop *w, int most, bool frozen)
     return BK_OK;
 }
 
-/* Gain from the residuals, times the correlation of neighbours; weights of outliers. */
+/* Gain and correlation from the residuals; weights of what the model cannot explain. */
 static void settle_noise(workshop *w, bool reweigh)
 {
     const double gain = bk_lumen_noise_gain(&w->state, w->scratch);
-    if (reweigh)
-        bk_lumen_noise_reweigh(&w->state, gain);
-    double sum = 0.0;
     for (size_t k = 0; k < BK_LUMEN_LIMBS; k++) {
         const double lag = bk_lumen_noise_inflation(&w->state, k, w->gather.image->cols, w->field);
         w->inflation[k] = fmax(lag, 1.0);
-        sum += w->inflation[k] / BK_LUMEN_LIMBS;
+        const bk_lumen_looks looks = {gain, 1.0, w->mm_per_px, w->gather.image->cols};
+        if (reweigh)
+            bk_lumen_robust_weights(&w->state, k, &looks, w->scratch, w->field);
     }
     w->state.gain = gain;
-    (void)sum;
 }
 
 /* Re-lay the axes through the fitted centres; the arc length of what lies before the limb is kept. */
@@ -403,11 +405,12 @@ static bk_status relay(workshop *w, double mm_per_px)
 static bk_status prepare(workshop *w, const bk_image *image, const bk_lumen_start *start,
                          const bk_lumen_options *options)
 {
-    const double mm = options->mm_per_px;
+    const double mm = w->mm_per_px = options->mm_per_px;
     bk_lumen_state *const state = &w->state;
     w->gather.image = image;
     w->gather.mask = options->mask;
-    w->gather.scatter_fraction = state->scatter = options->scatter_fraction;
+    state->scatter = state->scatter_start = options->scatter_fraction;
+    state->prior.scatter = options->scatter_sd > 0.0 ? options->scatter_sd : SCATTER_SD;
     w->gather.beside_px = BESIDE_MM / mm;
     w->gather.apart_px = APART_MM / mm;
     state->bend_px = BEND_MM / mm;
@@ -457,11 +460,16 @@ static bk_status run(workshop *w, double mm_per_px)
         status = iterate(w, 6, false);
     }
     if (status == BK_OK) {
-        settle_noise(w, false);
-        status = relay(w, mm_per_px);
+        settle_noise(w, true);
+        status = iterate(w, 4, false);
     }
     if (status == BK_OK)
+        status = relay(w, mm_per_px);
+    if (status == BK_OK) {
+        evaluate(w);
+        settle_noise(w, true);
         status = iterate(w, 4, false);
+    }
     if (status == BK_OK) {
         settle_noise(w, true);
         status = iterate(w, 6, false);
@@ -503,7 +511,9 @@ bk_status bk_lumen_fit_limbs(const bk_image *intensity, const bk_lumen_start sta
     }
     const double sigma = exp(w->state.log_sigma);
     out->psf_sigma_px = sqrt(fmax(sigma * sigma - 1.0 / 12.0, 0.0));
-    out->psf_sd_px = sigma * sqrt(corner[BK_LUMEN_CORNER_N * BK_LUMEN_CORNER_N - 1]);
+    out->psf_sd_px = sigma * sqrt(corner[BK_LUMEN_BLUR * (BK_LUMEN_CORNER_N + 1)]);
+    out->scatter_fraction = w->state.scatter;
+    out->scatter_sd = sqrt(corner[BK_LUMEN_SCATTER * (BK_LUMEN_CORNER_N + 1)]);
     out->noise_gain = w->state.gain;
     out->rounds = w->rounds;
     out->converged = w->converged;

@@ -81,7 +81,7 @@ typedef struct bk_lumen_pixels {
     size_t *cell_start; /* cells + 1 */
     float *s, *x;
     float *value;   /* intensity */
-    float *scatter; /* the scattered part of it */
+    float *scatter; /* the image blurred broadly */
     float *robust;  /* weight 0..1 */
     float *rest;    /* residual / sqrt(expected intensity) of the last pass */
     float *pull;    /* derivative by the diameter / sqrt(expected intensity) */
@@ -103,7 +103,6 @@ typedef struct bk_lumen_gather {
     const bk_image *image;
     bk_lumen_scatter blurred;
     const unsigned char *mask; /* may be NULL */
-    double scatter_fraction;
     bk_lumen_axis axis[BK_LUMEN_LIMBS];
     bk_lumen_map map[BK_LUMEN_LIMBS];
     double *diameter[BK_LUMEN_LIMBS]; /* along each axis, in its steps */
@@ -118,11 +117,14 @@ bk_status bk_lumen_pixels_new(const bk_lumen_gather *gather, size_t limb, bk_are
 /* ---- the state of a fit (lumen_model.c, lumen_fit.c) ---- */
 
 #define BK_LUMEN_DENSITY_N 2                   /* log density: mean and slope along the limb */
-#define BK_LUMEN_BORDER_N (BK_LUMEN_DENSITY_N + 1) /* of one limb: its density and the shared blur */
-#define BK_LUMEN_CORNER_N (BK_LUMEN_LIMBS * BK_LUMEN_DENSITY_N + 1)
-#define BK_LUMEN_BACKGROUND_N 3                /* log background: 1, x, x^2 */
-#define BK_LUMEN_CENTRE_CELLS 3                /* cells of the diameter spline to one of the centre spline */
-#define BK_LUMEN_BACKGROUND_CELLS 2
+#define BK_LUMEN_SHARED_N 2                    /* blur, scatter */
+#define BK_LUMEN_BORDER_N (BK_LUMEN_DENSITY_N + BK_LUMEN_SHARED_N) /* of one limb */
+#define BK_LUMEN_BLUR (BK_LUMEN_LIMBS * BK_LUMEN_DENSITY_N) /* places in the corner */
+#define BK_LUMEN_SCATTER (BK_LUMEN_BLUR + 1)
+#define BK_LUMEN_CORNER_N (BK_LUMEN_SCATTER + 1)
+#define BK_LUMEN_BACKGROUND_N 5                /* log background: 1, x, .. x^4 */
+#define BK_LUMEN_CENTRE_CELLS 1                /* cells of the diameter spline to one of the centre spline */
+#define BK_LUMEN_BACKGROUND_CELLS 3
 
 /* Unknowns of one limb, along s; coefficient k of a spline of cells of c*h is centred at start + (k-1)*c*h. */
 typedef struct bk_lumen_layout {
@@ -166,7 +168,7 @@ typedef struct bk_lumen_prior {
     double diameter_bend; /* second difference of neighbouring diameter coefficients */
     double centre_bend, centre;
     double background_bend[BK_LUMEN_BACKGROUND_N], background[BK_LUMEN_BACKGROUND_N];
-    double density_slope, density_apart, log_sigma;
+    double density_slope, density_apart, log_sigma, scatter;
 } bk_lumen_prior;
 
 typedef struct bk_lumen_state {
@@ -177,7 +179,7 @@ typedef struct bk_lumen_state {
     double density[BK_LUMEN_LIMBS][BK_LUMEN_DENSITY_N]; /* log density per px: middle, slope to either end */
     double log_sigma, log_sigma_start;
     double gain;      /* variance / expected intensity, as the priors are weighed against */
-    double scatter;   /* fraction */
+    double scatter, scatter_start;   /* fraction */
     double bend_px;   /* diameters below are bent so that they stay positive */
     bk_lumen_prior prior;
 } bk_lumen_state;
@@ -201,8 +203,15 @@ double bk_lumen_model_at(bk_lumen_state *state, size_t limb, double s_px, double
 
 /** Robust scale squared of rest over pixels in use: variance / expected intensity. work: all pixels of the limbs. */
 double bk_lumen_noise_gain(const bk_lumen_state *state, double *work);
-/** Reweight pixels by their rest against the gain. */
-void bk_lumen_noise_reweigh(bk_lumen_state *state, double gain);
+
+typedef struct bk_lumen_looks {
+    double gain, inflation, mm_per_px;
+    int32_t cols; /* of the image */
+} bk_lumen_looks;
+
+/** Weights of a limb's pixels from their rests (lumen_robust.c). work: 6 values per 0.25 mm; field: as below. */
+void bk_lumen_robust_weights(const bk_lumen_state *state, size_t limb, const bk_lumen_looks *looks, double *work,
+                             float *field);
 /* work: as large as the image with BK_LUMEN_LAG rows more on either side, all 0 before and after. */
 /** How many times more variance the diameters have than white noise would give, from the correlation of rests. */
 double bk_lumen_noise_inflation(const bk_lumen_state *state, size_t limb, int32_t image_cols, float *work);

@@ -121,7 +121,7 @@ static double pixel(const cell *c, const bk_lumen_state *state, size_t limb, bk_
     const double log_shift = state->density[limb][0] + at->s_unit * state->density[limb][1] - log(table->density_per_px);
     bk_lumen_profile sum;
     const double through = along(c, state, table, at, at->x - centre, log_shift, &sum, row);
-    const double ground = (1.0 - state->scatter) * exp(log_ground), primary = ground * fmax(through, INTENSITY_FLOOR);
+    const double ground = exp(log_ground), primary = ground * fmax(through, INTENSITY_FLOOR);
     for (size_t k = 0; k < DIAMETER; k++)
         row[k] *= ground;
     for (size_t k = 0; k < CENTRE; k++)
@@ -131,8 +131,9 @@ static double pixel(const cell *c, const bk_lumen_state *state, size_t limb, bk_
     row[LOCAL] = -ground * sum.m;
     row[LOCAL + 1] = -ground * sum.m * at->s_unit;
     row[LOCAL + 2] = -ground * sum.sigma * c->sigma;
+    row[LOCAL + 3] = at->scatter;
     *transmission = through;
-    return primary + at->scatter;
+    return primary + state->scatter * at->scatter;
 }
 
 static void spread(const cell *c, size_t limb, const double sum[ROW][ROW], bk_lumen_normal *normal)
@@ -253,8 +254,8 @@ static double density_prior(const bk_lumen_state *state, bk_lumen_normal *normal
             cost += precision * apart * apart;
         }
     }
-    return cost + corner_prior(normal, BK_LUMEN_CORNER_N - 1, state->log_sigma - state->log_sigma_start,
-                               prior->log_sigma);
+    cost += corner_prior(normal, BK_LUMEN_SCATTER, state->scatter - state->scatter_start, prior->scatter);
+    return cost + corner_prior(normal, BK_LUMEN_BLUR, state->log_sigma - state->log_sigma_start, prior->log_sigma);
 }
 
 double bk_lumen_model_normal(bk_lumen_state *state, bk_lumen_normal *normal)

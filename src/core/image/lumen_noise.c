@@ -7,7 +7,6 @@
 #include "core/image/lumen_internal.h"
 
 #define MAD_TO_SD 1.482602218505602 /* of a normal distribution */
-#define CUT 5.0                     /* Tukey's biweight reaches 0 there */
 
 /* k-th smallest, by Hoare's selection; reorders v. */
 static double select_kth(double *v, size_t n, size_t k)
@@ -48,18 +47,6 @@ double bk_lumen_noise_gain(const bk_lumen_state *state, double *work)
         return state->gain;
     const double sd = MAD_TO_SD * select_kth(work, n, n / 2);
     return fmax(sd * sd, 1e-9);
-}
-
-void bk_lumen_noise_reweigh(bk_lumen_state *state, double gain)
-{
-    const double unit = 1.0 / (CUT * sqrt(gain));
-    for (size_t limb = 0; limb < BK_LUMEN_LIMBS; limb++) {
-        bk_lumen_pixels *const px = &state->pixels[limb];
-        for (size_t k = 0; k < px->n; k++) {
-            const double z = (double)px->rest[k] * unit, u = 1.0 - z * z;
-            px->robust[k] = u > 0.0 ? (float)(u * u) : 0.0F;
-        }
-    }
 }
 
 double bk_lumen_noise_inflation(const bk_lumen_state *state, size_t limb, int32_t image_cols, float *work)

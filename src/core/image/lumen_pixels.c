@@ -177,7 +177,7 @@ bk_status bk_lumen_pixels_new(const bk_lumen_gather *g, size_t limb, bk_arena *a
         out->s[k] = map->s[at];
         out->x[k] = map->x[at];
         out->value[k] = bk_image_at(g->image, row, col);
-        out->scatter[k] = (float)g->scatter_fraction * bk_lumen_scatter_at(&g->blurred, row, col);
+        out->scatter[k] = bk_lumen_scatter_at(&g->blurred, row, col);
         out->robust[k] = 1.0F;
         out->at[k] = row * g->image->cols + col;
     }

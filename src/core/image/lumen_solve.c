@@ -64,7 +64,8 @@ void bk_lumen_band_back(const double *l, size_t n, size_t band, double *y, size_
 
 size_t bk_lumen_corner_index(size_t limb, size_t border)
 {
-    return border < BK_LUMEN_DENSITY_N ? limb * BK_LUMEN_DENSITY_N + border : BK_LUMEN_CORNER_N - 1;
+    return border < BK_LUMEN_DENSITY_N ? limb * BK_LUMEN_DENSITY_N + border
+                                       : BK_LUMEN_BLUR + border - BK_LUMEN_DENSITY_N;
 }
 
 /* corner -= border' border, corner_right -= border' right, with border and right already times L^-1. */
