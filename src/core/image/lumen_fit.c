@@ -17,6 +17,10 @@
 #define DENSITY_PER_MM 0.16
 #define BEND_MM 0.2
 #define DIAMETER_BEND 1.2 /* per sqrt(mm), of the second derivative */
+#ifndef STIFF_BEND
+#define STIFF_BEND 0.03
+#define STIFF_CURVE 0.05
+#endif
 #define ROUNDS_DEFAULT 40
 #define ROUNDS_FROZEN 3
 #define CELLS_MIN 6
@@ -177,6 +181,7 @@ static bk_status gather_pixels(workshop *w)
         status = bk_lumen_pixels_new(g, k, w->arena, &w->state.pixels[k], w->err);
         n += w->state.pixels[k].n;
     }
+    n = n > 4096 ? n : 4096;
     if (status == BK_OK && n > w->scratch_n) {
         w->scratch = BK_NEW(w->arena, n, double, w->err);
         w->scratch_n = n;
@@ -226,13 +231,18 @@ static void set_prior(bk_lumen_prior *prior, double mm_per_px)
     prior->diameter_bend = DIAMETER_BEND * KNOT_MM * sqrt(KNOT_MM) / mm_per_px;
     prior->centre_bend = 0.5 * centre_knot * sqrt(centre_knot) / mm_per_px / 4.0;
     prior->centre = 1.0 / mm_per_px;
-    for (size_t p = 0; p < BK_LUMEN_BACKGROUND_N; p++) {
-        prior->background_bend[p] = 0.3;
-        prior->background[p] = p == 0 ? 0.0 : 0.5;
-    }
     prior->density_slope = 0.05;
     prior->density_apart = 0.2;
     prior->log_sigma = 0.3;
+}
+
+/* A stiff background first, so that what crosses the limb stands out from it; then a pliant one. */
+static void set_background(bk_lumen_prior *prior, bool stiff)
+{
+    for (size_t p = 0; p < BK_LUMEN_BACKGROUND_N; p++) {
+        prior->background_bend[p] = stiff ? STIFF_BEND : 0.3;
+        prior->background[p] = p == 0 ? 0.0 : !stiff || p == 1 ? 0.5 : STIFF_CURVE;
+    }
 }
 
 static void keep(workshop *w)
@@ -452,31 +462,24 @@ static bk_status run(workshop *w, double mm_per_px)
 {
     w->damp = DAMP_FIRST;
     w->state.gain = 1.0;
+    set_background(&w->state.prior, true);
     evaluate(w);
     w->state.gain = bk_lumen_noise_gain(&w->state, w->scratch);
     bk_status status = iterate(w, ROUNDS_FROZEN, true);
-    if (status == BK_OK) {
-        settle_noise(w, false);
-        status = iterate(w, 6, false);
-    }
-    if (status == BK_OK) {
-        settle_noise(w, true);
-        status = iterate(w, 4, false);
+    for (int k = 0; k < 3 && status == BK_OK; k++) {
+        settle_noise(w, k > 0);
+        status = iterate(w, k == 0 ? 6 : 3, false);
     }
     if (status == BK_OK)
         status = relay(w, mm_per_px);
     if (status == BK_OK) {
         evaluate(w);
         settle_noise(w, true);
-        status = iterate(w, 4, false);
+        status = iterate(w, 2, false);
+        set_background(&w->state.prior, false);
     }
-    if (status == BK_OK) {
+    for (int k = 0; k < 3 && status == BK_OK; k++) {
         settle_noise(w, true);
-        status = iterate(w, 6, false);
-    }
-    if (status == BK_OK) {
-        settle_noise(w, true);
-        w->damp = 0.0;
         status = iterate(w, 4, false);
     }
     return status;
