@@ -12,7 +12,7 @@
 #define BESIDE_MM 2.5
 #define APART_MM 0.6
 #define SCATTER_SIGMA_MM 13.0
-#define SCATTER_SD 0.06
+#define SCATTER_SD 0.03
 #define PSF_SIGMA_MM 0.25
 #define DENSITY_PER_MM 0.16
 #define BEND_MM 0.2
@@ -24,7 +24,7 @@
 #define ROUNDS_DEFAULT 40
 #define ROUNDS_FROZEN 3
 #define CELLS_MIN 6
-#define FROZEN 1e12
+#define FROZEN 1e15
 #define DAMP_FIRST 1e-3
 
 typedef struct workshop {
@@ -36,6 +36,7 @@ typedef struct workshop {
     double *scratch; /* one value per pixel of all limbs */
     size_t scratch_n;
     float *field;    /* an image with a margin */
+    bool scatter_frozen; /* while the background is stiff, its misfit would go there */
     double mm_per_px, damp, inflation[BK_LUMEN_LIMBS], cost;
     int rounds, rounds_max, converged;
     bk_arena *arena;
@@ -287,8 +288,10 @@ static void damp(workshop *w, bool frozen)
     }
     for (size_t i = 0; i < BK_LUMEN_CORNER_N; i++)
         w->normal.corner[i * (BK_LUMEN_CORNER_N + 1)] *= 1.0 + w->damp;
-    for (size_t i = BK_LUMEN_BLUR; frozen && i < BK_LUMEN_CORNER_N; i++)
-        w->normal.corner[i * (BK_LUMEN_CORNER_N + 1)] += FROZEN;
+    if (frozen)
+        w->normal.corner[BK_LUMEN_BLUR * (BK_LUMEN_CORNER_N + 1)] += FROZEN;
+    if (frozen || w->scatter_frozen)
+        w->normal.corner[BK_LUMEN_SCATTER * (BK_LUMEN_CORNER_N + 1)] += FROZEN;
 }
 
 /* Largest of the listed steps. */
@@ -463,6 +466,7 @@ static bk_status run(workshop *w, double mm_per_px)
     w->damp = DAMP_FIRST;
     w->state.gain = 1.0;
     set_background(&w->state.prior, true);
+    w->scatter_frozen = true;
     evaluate(w);
     w->state.gain = bk_lumen_noise_gain(&w->state, w->scratch);
     bk_status status = iterate(w, ROUNDS_FROZEN, true);
@@ -477,6 +481,7 @@ static bk_status run(workshop *w, double mm_per_px)
         settle_noise(w, true);
         status = iterate(w, 2, false);
         set_background(&w->state.prior, false);
+        w->scatter_frozen = false;
     }
     for (int k = 0; k < 3 && status == BK_OK; k++) {
         settle_noise(w, true);
