@@ -30,6 +30,7 @@
 typedef struct workshop {
     bk_lumen_gather gather;
     bk_lumen_state state;
+    bk_lumen_pixels all[BK_LUMEN_LIMBS], few[BK_LUMEN_LIMBS]; /* every pixel; one in four, for the first rounds */
     bk_lumen_normal normal;
     double *trial[BK_LUMEN_LIMBS]; /* saved unknowns */
     double density[BK_LUMEN_LIMBS][BK_LUMEN_DENSITY_N], log_sigma, scatter;
@@ -179,8 +180,10 @@ static bk_status gather_pixels(workshop *w)
     }
     size_t n = 0;
     for (size_t k = 0; k < BK_LUMEN_LIMBS && status == BK_OK; k++) {
-        status = bk_lumen_pixels_new(g, k, w->arena, &w->state.pixels[k], w->err);
-        n += w->state.pixels[k].n;
+        status = bk_lumen_pixels_new(g, k, 1, w->arena, &w->all[k], w->err);
+        if (status == BK_OK)
+            status = bk_lumen_pixels_new(g, k, 2, w->arena, &w->few[k], w->err);
+        n += w->all[k].n;
     }
     n = n > 4096 ? n : 4096;
     if (status == BK_OK && n > w->scratch_n) {
@@ -196,7 +199,7 @@ static double outside_level(const bk_lumen_state *state, const bk_lumen_pixels *
 {
     double sum = 0.0, count = 0.0;
     for (size_t k = 0; k < px->n; k++) {
-        if (fabs((double)px->x[k]) < radius)
+        if (px->at[k] < 0 || fabs((double)px->x[k]) < radius)
             continue;
         sum += fmax((double)px->value[k] - state->scatter * (double)px->scatter[k], 0.0);
         count += 1.0;
@@ -216,7 +219,7 @@ static bk_status first_values(workshop *w, size_t limb, double mm_per_px)
         u[layout->diameter[k]] = bk_lumen_series_at(w->gather.diameter[limb], axis->n, s);
         widest = fmax(widest, u[layout->diameter[k]]);
     }
-    const double level = outside_level(state, &state->pixels[limb], 0.5 * widest);
+    const double level = outside_level(state, &w->all[limb], 0.5 * widest);
     if (!(level > 0.0))
         return bk_fail(w->err, BK_E_NOTHING, "limb %zu has no bright background beside it, a density needs one", limb + 1);
     for (size_t k = 0; k < layout->background_n; k++)
@@ -264,11 +267,16 @@ static void restore(workshop *w)
     w->state.scatter = w->scatter;
 }
 
-static double evaluate(workshop *w)
+static void follow(workshop *w)
 {
     for (size_t k = 0; k < BK_LUMEN_LIMBS; k++)
-        bk_lumen_table_aim(&w->state.table[k], exp(w->state.density[k][0]), exp(w->state.log_sigma));
-    return bk_lumen_model_normal(&w->state, &w->normal);
+        bk_lumen_table_follow(&w->state.table[k], exp(w->state.density[k][0]), exp(w->state.log_sigma));
+}
+
+static double evaluate(workshop *w, bk_lumen_pixels *pixels)
+{
+    follow(w);
+    return bk_lumen_model_normal(&w->state, pixels, &w->normal);
 }
 
 static void damp(workshop *w, bool frozen)
@@ -330,9 +338,9 @@ static double take_step(workshop *w)
 }
 
 /* Up to `most` damped Gauss-Newton rounds. The state ends at an evaluated point (normal equations not solved). */
-static bk_status iterate(workshop *w, int most, bool frozen)
+static bk_status iterate(workshop *w, bk_lumen_pixels *pixels, int most, bool frozen)
 {
-    w->cost = evaluate(w);
+    w->cost = evaluate(w, pixels);
     w->converged = 0;
     int refused = 0;
     for (int round = 0; round < most && w->rounds < w->rounds_max; round++) {
@@ -340,12 +348,12 @@ static bk_status iterate(workshop *w, int most, bool frozen)
         damp(w, frozen);
         if (!bk_lumen_normal_solve(&w->normal))
             return bk_fail(w->err, BK_E_NOTHING, "the lumen fit has no solution here, usable densities are needed");
-        const double moved = take_step(w), cost = evaluate(w);
+        const double moved = take_step(w), cost = evaluate(w, pixels);
         w->rounds++;
         if (!(cost <= w->cost * (1.0 + 1e-9))) {
             restore(w);
             w->damp = fmax(w->damp, 1e-4) * 10.0;
-            w->cost = evaluate(w);
+            w->cost = evaluate(w, pixels);
             if (++refused > 4)
                 break;
             continue;
@@ -361,16 +369,34 @@ static bk_status iterate(workshop *w, int most, bool frozen)
     return BK_OK;
 }
 
-/* Gain and correlation from the residuals; weights of what the model cannot explain. */
+/* The few pixels take the weights of the same pixels among all. */
+static void pass_weights(const bk_lumen_pixels *all, bk_lumen_pixels *few, float *field)
+{
+    for (size_t k = 0; k < all->n; k++)
+        if (all->at[k] >= 0)
+            field[all->at[k]] = all->robust[k];
+    for (size_t k = 0; k < few->n; k++)
+        if (few->at[k] >= 0)
+            few->robust[k] = field[few->at[k]];
+    for (size_t k = 0; k < all->n; k++)
+        if (all->at[k] >= 0)
+            field[all->at[k]] = 0.0F;
+}
+
+/* Gain and correlation from the residuals of all pixels; weights of what the model cannot explain. */
 static void settle_noise(workshop *w, bool reweigh)
 {
-    const double gain = bk_lumen_noise_gain(&w->state, w->scratch);
+    follow(w);
+    for (size_t k = 0; k < BK_LUMEN_LIMBS; k++)
+        (void)bk_lumen_limb_rest(&w->state, k, &w->all[k], NULL);
+    const double gain = bk_lumen_noise_gain(w->all, w->scratch);
+    const bk_lumen_looks looks = {gain, 1.0, w->mm_per_px, w->gather.image->cols};
     for (size_t k = 0; k < BK_LUMEN_LIMBS; k++) {
-        const double lag = bk_lumen_noise_inflation(&w->state, k, w->gather.image->cols, w->field);
-        w->inflation[k] = fmax(lag, 1.0);
-        const bk_lumen_looks looks = {gain, 1.0, w->mm_per_px, w->gather.image->cols};
-        if (reweigh)
-            bk_lumen_robust_weights(&w->state, k, &looks, w->scratch, w->field);
+        w->inflation[k] = fmax(bk_lumen_noise_inflation(&w->all[k], w->gather.image->cols, w->field), 1.0);
+        if (reweigh) {
+            bk_lumen_robust_weights(&w->state, k, &w->all[k], &looks, w->scratch, w->field);
+            pass_weights(&w->all[k], &w->few[k], w->field);
+        }
     }
     w->state.gain = gain;
 }
@@ -427,6 +453,9 @@ static bk_status prepare(workshop *w, const bk_image *image, const bk_lumen_star
     w->gather.beside_px = BESIDE_MM / mm;
     w->gather.apart_px = APART_MM / mm;
     state->bend_px = BEND_MM / mm;
+    state->rows = BK_NEW(w->arena, 1, bk_lumen_rows, w->err);
+    if (state->rows == NULL)
+        return BK_E_LIMIT;
     set_prior(&state->prior, mm);
     const double sigma = options->psf_sigma_px > 0.0 ? options->psf_sigma_px : PSF_SIGMA_MM / mm;
     state->log_sigma = state->log_sigma_start = 0.5 * log(sigma * sigma + 1.0 / 12.0);
@@ -467,25 +496,23 @@ static bk_status run(workshop *w, double mm_per_px)
     w->state.gain = 1.0;
     set_background(&w->state.prior, true);
     w->scatter_frozen = true;
-    evaluate(w);
-    w->state.gain = bk_lumen_noise_gain(&w->state, w->scratch);
-    bk_status status = iterate(w, ROUNDS_FROZEN, true);
+    settle_noise(w, false);
+    bk_status status = iterate(w, w->few, ROUNDS_FROZEN, true);
     for (int k = 0; k < 3 && status == BK_OK; k++) {
         settle_noise(w, k > 0);
-        status = iterate(w, k == 0 ? 6 : 3, false);
+        status = iterate(w, w->few, k == 0 ? 6 : 3, false);
     }
     if (status == BK_OK)
         status = relay(w, mm_per_px);
     if (status == BK_OK) {
-        evaluate(w);
         settle_noise(w, true);
-        status = iterate(w, 2, false);
+        status = iterate(w, w->few, 2, false);
         set_background(&w->state.prior, false);
         w->scatter_frozen = false;
     }
     for (int k = 0; k < 3 && status == BK_OK; k++) {
         settle_noise(w, true);
-        status = iterate(w, 4, false);
+        status = iterate(w, k == 0 ? w->few : w->all, 4, false);
     }
     return status;
 }

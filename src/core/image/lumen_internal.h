@@ -10,6 +10,7 @@
 
 #include "base/arena.h"
 #include "core/image/lumen.h"
+#include "core/image/lumen_vector.h"
 
 /* ---- blurred absorption of a circular lumen (lumen_profile.c) ---- */
 
@@ -25,14 +26,12 @@ typedef struct bk_lumen_node {
 /* Nodes on a grid of |x| and D for one density and one blur, made row by row when first asked for. */
 typedef struct bk_lumen_table {
     double density_per_px, sigma_px;
-    double step_px, per_step; /* node spacing and its inverse */
-    size_t across, rows;      /* nodes along x, rows along D: D = (row + 1/2) * step_px */
-    bk_lumen_node *node;      /* rows x across */
-    unsigned char *made;      /* rows */
-    const double *rule;       /* quadrature nodes and weights, see bk_lumen_rule_new */
+    double step_px;      /* node spacing: |x| = column * step_px, D = (row + 1/2) * step_px */
+    size_t across, rows; /* nodes along x, rows along D */
+    bk_lumen_node *node; /* rows x across; the last column is 0 */
+    unsigned char *made; /* rows */
+    const double *rule;  /* quadrature nodes and weights, see bk_lumen_rule_new */
 } bk_lumen_table;
-
-#define BK_LUMEN_RULE 64
 
 /** Gauss-Legendre nodes and weights on (-pi/2, pi/2) for 16, 32 and 64 points; NULL when the arena refuses. */
 const double *bk_lumen_rule_new(bk_arena *arena, bk_err *err) BK_MUST_CHECK;
@@ -44,8 +43,17 @@ bk_status bk_lumen_table_init(bk_lumen_table *table, const double *rule, double 
                               double sigma_min_px, bk_arena *arena, bk_err *err) BK_MUST_CHECK;
 /** Aim the table at a density and a blur: forgets its rows. */
 void bk_lumen_table_aim(bk_lumen_table *table, double density_per_px, double sigma_px);
-/** Look up; log_shift = log(density / the table's density), small. */
-bk_lumen_profile bk_lumen_table_at(bk_lumen_table *table, double x_px, double diameter_px, double log_shift);
+/** Aim again only where density or blur have left the reach of the Taylor series. */
+void bk_lumen_table_follow(bk_lumen_table *table, double density_per_px, double sigma_px);
+
+/* The same for four places at once. */
+typedef struct bk_lumen_profile4 {
+    bk_v4 w, x, d, m, sigma;
+} bk_lumen_profile4;
+
+/** Look up at blur sigma_px, near the table's own; log_shift = log(density / the table's density), small. */
+void bk_lumen_table_at4(bk_lumen_table *table, bk_v4 x_px, bk_v4 diameter_px, bk_v4 log_shift, float sigma_px,
+                        bk_lumen_profile4 *out);
 
 /* ---- axis and pixels (lumen_axis.c, lumen_pixels.c) ---- */
 
@@ -69,23 +77,26 @@ double bk_lumen_series_at(const double *series, size_t n, double s_px);
 /* The (s, x) of pixels near one axis, on the bounding box of its band. */
 typedef struct bk_lumen_map {
     int32_t row0, col0, rows, cols;
+    double reach_px;
     float *s, *x; /* s < 0: not near the axis, or beyond its ends */
 } bk_lumen_map;
 
 bk_status bk_lumen_map_new(const bk_lumen_axis *axis, double reach_px, int32_t rows, int32_t cols, bk_arena *arena,
                            bk_lumen_map *out, bk_err *err) BK_MUST_CHECK;
 
-/* Pixels of one limb, in order of cells of s. */
+/* Pixels of one limb, by cells of s and, within a cell, by |x|. Each cell is filled up to a multiple of BK_V4 with
+   places of no weight, whose `at` is -1. */
 typedef struct bk_lumen_pixels {
     size_t n, cells;
     size_t *cell_start; /* cells + 1 */
-    float *s, *x;
-    float *value;   /* intensity */
-    float *scatter; /* the image blurred broadly */
-    float *robust;  /* weight 0..1 */
-    float *rest;    /* residual / sqrt(expected intensity) of the last pass */
-    float *pull;    /* derivative by the diameter / sqrt(expected intensity) */
-    int32_t *at;    /* row * image columns + column */
+    float *s, *x, *t;   /* t: place within its cell, 0..1 */
+    float *s_unit;      /* place along the limb, -1..1 */
+    float *value;       /* intensity */
+    float *scatter;     /* the image blurred broadly */
+    float *robust;      /* weight 0..1 */
+    float *rest;        /* residual / sqrt(expected intensity) of the last pass */
+    float *pull;        /* derivative by the diameter / sqrt(expected intensity) */
+    int32_t *at;        /* row * image columns + column */
 } bk_lumen_pixels;
 
 /* The image blurred broadly, on a coarse grid: what scatter looks like. */
@@ -111,8 +122,9 @@ typedef struct bk_lumen_gather {
     double apart_px;  /* how far another limb's edge is kept away */
 } bk_lumen_gather;
 
-bk_status bk_lumen_pixels_new(const bk_lumen_gather *gather, size_t limb, bk_arena *arena, bk_lumen_pixels *out,
-                              bk_err *err) BK_MUST_CHECK;
+/** The limb's pixels whose row and column are multiples of `each`. */
+bk_status bk_lumen_pixels_new(const bk_lumen_gather *gather, size_t limb, int32_t each, bk_arena *arena,
+                              bk_lumen_pixels *out, bk_err *err) BK_MUST_CHECK;
 
 /* ---- the state of a fit (lumen_model.c, lumen_fit.c) ---- */
 
@@ -171,9 +183,45 @@ typedef struct bk_lumen_prior {
     double density_slope, density_apart, log_sigma, scatter;
 } bk_lumen_prior;
 
+/* What the pixels of a cell meet. */
+enum {
+    BK_LUMEN_MEET_DIAMETER = 6,
+    BK_LUMEN_MEET_CENTRE = 4,
+    BK_LUMEN_MEET = BK_LUMEN_MEET_DIAMETER + BK_LUMEN_MEET_CENTRE + 4 * BK_LUMEN_BACKGROUND_N
+};
+
+typedef struct bk_lumen_cell {
+    size_t index[BK_LUMEN_MEET]; /* of the unknowns: diameter, centre, background */
+    float value[BK_LUMEN_MEET];  /* of them at present */
+    float centre_at, ground_at;  /* the cell's place within a cell of those splines */
+    float reach;                 /* of the points along the limb, in cells */
+    float far;                   /* the lumen does not show beyond */
+    float sigma, per_window, density, density_slope, bend, scatter, per_gain;
+    bk_lumen_table *table;
+} bk_lumen_cell;
+
+/* Derivatives of a cell's pixels by each unknown, one row an unknown; the lumen's own come first. */
+enum {
+    BK_LUMEN_ROW_DENSITY = BK_LUMEN_MEET_DIAMETER + BK_LUMEN_MEET_CENTRE,
+    BK_LUMEN_ROW_BLUR = BK_LUMEN_ROW_DENSITY + BK_LUMEN_DENSITY_N,
+    BK_LUMEN_ROW_GROUND,
+    BK_LUMEN_ROW_SCATTER = BK_LUMEN_ROW_GROUND + 4 * BK_LUMEN_BACKGROUND_N,
+    BK_LUMEN_ROW_REST,
+    BK_LUMEN_ROWS_USED,
+    BK_LUMEN_ROWS = (BK_LUMEN_ROWS_USED + 2) / 3 * 3,
+    BK_LUMEN_COLUMNS = 128 /* pixels at a time */
+};
+
+typedef struct bk_lumen_rows {
+    size_t n, near; /* pixels; those from `near` on do not see the lumen */
+    double cost;    /* summed over calls */
+    float weight[BK_LUMEN_COLUMNS];
+    float row[BK_LUMEN_ROWS][BK_LUMEN_COLUMNS];
+} bk_lumen_rows;
+
 typedef struct bk_lumen_state {
     bk_lumen_layout layout[BK_LUMEN_LIMBS];
-    bk_lumen_pixels pixels[BK_LUMEN_LIMBS];
+    bk_lumen_rows *rows; /* work space */
     bk_lumen_table table[BK_LUMEN_LIMBS];
     double *unknown[BK_LUMEN_LIMBS];
     double density[BK_LUMEN_LIMBS][BK_LUMEN_DENSITY_N]; /* log density per px: middle, slope to either end */
@@ -191,18 +239,22 @@ void bk_lumen_bspline(double t, double value[4]);
 /** Value of a spline of the limb: cells_each cells of the layout to one of the spline. */
 double bk_lumen_spline_at(const bk_lumen_layout *layout, const double *unknown, const size_t *index, size_t count,
                           size_t cells_each, double s_px);
+void bk_lumen_cell_begin(bk_lumen_cell *cell, bk_lumen_state *state, size_t limb, size_t number);
+/** Rows of the pixels from .. to - 1 of the cell (a multiple of BK_V4, at most BK_LUMEN_COLUMNS), not yet weighed;
+    sets rest and pull of the pixels. */
+void bk_lumen_cell_rows(const bk_lumen_cell *cell, bk_lumen_pixels *pixels, size_t from, size_t to,
+                        bk_lumen_rows *rows);
+/** Rests of one limb; adds its normal equations unless normal is NULL. Returns its weighted squares. */
+double bk_lumen_limb_rest(bk_lumen_state *state, size_t limb, bk_lumen_pixels *pixels, bk_lumen_normal *normal);
 /** Fill the normal equations of all limbs at the present state; returns the cost (weighted squares plus priors). */
-double bk_lumen_model_normal(bk_lumen_state *state, bk_lumen_normal *normal);
-/** The model at one place. Returns expected intensity; transmission may be NULL. */
-double bk_lumen_model_at(bk_lumen_state *state, size_t limb, double s_px, double x_px, double scatter,
-                         double *transmission);
+double bk_lumen_model_normal(bk_lumen_state *state, bk_lumen_pixels *pixels, bk_lumen_normal *normal);
 
 #define BK_LUMEN_LAG 3 /* px: how far residuals are looked at for correlation */
 
 /* ---- noise (lumen_noise.c) ---- */
 
 /** Robust scale squared of rest over pixels in use: variance / expected intensity. work: all pixels of the limbs. */
-double bk_lumen_noise_gain(const bk_lumen_state *state, double *work);
+double bk_lumen_noise_gain(const bk_lumen_pixels *pixels, double *work);
 
 typedef struct bk_lumen_looks {
     double gain, inflation, mm_per_px;
@@ -210,11 +262,11 @@ typedef struct bk_lumen_looks {
 } bk_lumen_looks;
 
 /** Weights of a limb's pixels from their rests (lumen_robust.c). work: 6 values per 0.25 mm; field: as below. */
-void bk_lumen_robust_weights(const bk_lumen_state *state, size_t limb, const bk_lumen_looks *looks, double *work,
-                             float *field);
+void bk_lumen_robust_weights(const bk_lumen_state *state, size_t limb, bk_lumen_pixels *pixels,
+                             const bk_lumen_looks *looks, double *work, float *field);
 /* work: as large as the image with BK_LUMEN_LAG rows more on either side, all 0 before and after. */
 /** How many times more variance the diameters have than white noise would give, from the correlation of rests. */
-double bk_lumen_noise_inflation(const bk_lumen_state *state, size_t limb, int32_t image_cols, float *work);
+double bk_lumen_noise_inflation(const bk_lumen_pixels *pixels, int32_t image_cols, float *work);
 
 
 /* ---- results (lumen_output.c) ---- */

@@ -37,25 +37,28 @@ static double select_kth(double *v, size_t n, size_t k)
     return v[k];
 }
 
-double bk_lumen_noise_gain(const bk_lumen_state *state, double *work)
+double bk_lumen_noise_gain(const bk_lumen_pixels *pixels, double *work)
 {
     size_t n = 0;
     for (size_t limb = 0; limb < BK_LUMEN_LIMBS; limb++)
-        for (size_t k = 0; k < state->pixels[limb].n; k++)
-            work[n++] = fabs((double)state->pixels[limb].rest[k]);
+        for (size_t k = 0; k < pixels[limb].n; k++)
+            if (pixels[limb].at[k] >= 0)
+                work[n++] = fabs((double)pixels[limb].rest[k]);
     if (n < 16)
-        return state->gain;
+        return 1.0;
     const double sd = MAD_TO_SD * select_kth(work, n, n / 2);
     return fmax(sd * sd, 1e-9);
 }
 
-double bk_lumen_noise_inflation(const bk_lumen_state *state, size_t limb, int32_t image_cols, float *work)
+double bk_lumen_noise_inflation(const bk_lumen_pixels *px, int32_t image_cols, float *work)
 {
-    const bk_lumen_pixels *const px = &state->pixels[limb];
     double same = 0.0, apart = 0.0;
     for (size_t k = 0; k < px->n; k++)
-        work[px->at[k]] = px->robust[k] * px->rest[k] * px->pull[k];
+        if (px->at[k] >= 0)
+            work[px->at[k]] = px->robust[k] * px->rest[k] * px->pull[k];
     for (size_t k = 0; k < px->n; k++) {
+        if (px->at[k] < 0 || px->pull[k] == 0.0F)
+            continue;
         const double here = (double)work[px->at[k]];
         same += here * here;
         for (int32_t dy = -BK_LUMEN_LAG; dy <= BK_LUMEN_LAG; dy++)
@@ -66,6 +69,7 @@ double bk_lumen_noise_inflation(const bk_lumen_state *state, size_t limb, int32_
             }
     }
     for (size_t k = 0; k < px->n; k++)
-        work[px->at[k]] = 0.0F;
+        if (px->at[k] >= 0)
+            work[px->at[k]] = 0.0F;
     return same > 0.0 ? 1.0 + apart / same : 1.0;
 }

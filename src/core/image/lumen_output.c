@@ -46,20 +46,15 @@ static int by_value(const void *a, const void *b)
     return (x > y) - (x < y);
 }
 
-static bk_status fill_contrast(bk_lumen_state *state, size_t limb, bk_lumen_limb *out, bk_arena *arena, bk_err *err)
+/* Median absorption on the axis. */
+static bk_status fill_contrast(const bk_lumen_state *state, bk_lumen_limb *out, bk_arena *arena, bk_err *err)
 {
-    const bk_lumen_layout *const layout = &state->layout[limb];
     double *const seen = BK_NEW(arena, out->n, double, err);
+    const double *const rule = state->table[0].rule;
     if (seen == NULL)
         return BK_E_LIMIT;
-    for (size_t k = 0; k < out->n; k++) {
-        const double s = out->first_px + (double)k * out->step_px;
-        double through;
-        const double c = bk_lumen_spline_at(layout, state->unknown[limb], layout->centre, layout->centre_n,
-                                            BK_LUMEN_CENTRE_CELLS, s);
-        (void)bk_lumen_model_at(state, limb, s, c, 0.0, &through);
-        seen[k] = 1.0 - through;
-    }
+    for (size_t k = 0; k < out->n; k++)
+        seen[k] = bk_lumen_profile_at(rule, 0.0, out->diameter_px[k], out->density_per_px, exp(state->log_sigma)).w;
     qsort(seen, out->n, sizeof *seen, by_value);
     out->contrast = seen[out->n / 2];
     return BK_OK;
@@ -101,5 +96,5 @@ bk_status bk_lumen_limb_fill(bk_lumen_state *state, const bk_lumen_normal *norma
     }
     out->density_per_px = exp(state->density[limb][0]);
     out->noise = sqrt(inflation);
-    return fill_contrast(state, limb, out, arena, err);
+    return fill_contrast(state, out, arena, err);
 }

@@ -19,6 +19,7 @@ static bk_status map_box(const bk_lumen_axis *axis, double reach_px, int32_t row
     }
     out->col0 = (int32_t)fmin(fmax(0.0, floor(x0 - reach_px)), (double)(cols - 1));
     out->row0 = (int32_t)fmin(fmax(0.0, floor(y0 - reach_px)), (double)(rows - 1));
+    out->reach_px = reach_px;
     out->cols = (int32_t)fmin(fmax(0.0, ceil(x1 + reach_px)), (double)(cols - 1)) - out->col0 + 1;
     out->rows = (int32_t)fmin(fmax(0.0, ceil(y1 + reach_px)), (double)(rows - 1)) - out->row0 + 1;
     const size_t n = (size_t)out->rows * (size_t)out->cols;
@@ -125,61 +126,105 @@ static int32_t cell_of(const bk_lumen_gather *g, size_t limb, size_t at)
 
 static bk_status pixels_room(bk_lumen_pixels *out, size_t n, size_t cells, bk_arena *arena, bk_err *err)
 {
-    float *const room = BK_NEW(arena, 7 * n, float, err);
+    float **const list[] = {&out->s,       &out->x,      &out->t,    &out->s_unit, &out->value,
+                            &out->scatter, &out->robust, &out->rest, &out->pull};
+    const size_t lists = sizeof list / sizeof *list;
+    float *const room = BK_NEW(arena, lists * n, float, err);
     out->at = BK_NEW(arena, n, int32_t, err);
-    out->cell_start = BK_NEW(arena, cells + 1, size_t, err);
-    if (room == NULL || out->at == NULL || out->cell_start == NULL)
+    if (room == NULL || out->at == NULL)
         return BK_E_LIMIT;
     out->n = n;
     out->cells = cells;
-    out->s = room;
-    out->x = room + n;
-    out->value = room + 2 * n;
-    out->scatter = room + 3 * n;
-    out->robust = room + 4 * n;
-    out->rest = room + 5 * n;
-    out->pull = room + 6 * n;
+    for (size_t k = 0; k < lists; k++)
+        *list[k] = room + k * n;
+    for (size_t k = 0; k < n; k++)
+        out->at[k] = -1;
     return BK_OK;
 }
 
-bk_status bk_lumen_pixels_new(const bk_lumen_gather *g, size_t limb, bk_arena *arena, bk_lumen_pixels *out,
-                              bk_err *err)
+/* Places of no weight: like the last pixel of their cell, so that they are as harmless to calculate. */
+static void fill_up(bk_lumen_pixels *out, size_t cell, size_t from)
+{
+    for (size_t k = from; k < out->cell_start[cell + 1]; k++) {
+        out->s[k] = out->s[from - 1];
+        out->x[k] = out->x[from - 1];
+        out->t[k] = out->t[from - 1];
+        out->s_unit[k] = out->s_unit[from - 1];
+        out->value[k] = out->value[from - 1];
+        out->scatter[k] = out->scatter[from - 1];
+    }
+}
+
+static void put_pixel(const bk_lumen_gather *g, size_t limb, size_t at, size_t cell, size_t k, bk_lumen_pixels *out)
 {
     const bk_lumen_map *const map = &g->map[limb];
-    const size_t all = (size_t)map->rows * (size_t)map->cols;
-    const size_t cells = (size_t)((g->to_px[limb] - g->from_px[limb]) / g->cell_px[limb] + 0.5);
-    int32_t *const cell = BK_NEW(arena, all, int32_t, err);
-    size_t *const next = BK_NEW(arena, cells + 1, size_t, err);
-    if (cell == NULL || next == NULL)
-        return BK_E_LIMIT;
+    const int32_t row = map->row0 + (int32_t)(at / (size_t)map->cols);
+    const int32_t col = map->col0 + (int32_t)(at % (size_t)map->cols);
+    const double along = ((double)map->s[at] - g->from_px[limb]) / g->cell_px[limb];
+    out->s[k] = map->s[at];
+    out->x[k] = map->x[at];
+    out->t[k] = (float)fmin(fmax(along - (double)cell, 0.0), 1.0);
+    out->s_unit[k] = (float)(2.0 * along / (double)out->cells - 1.0);
+    out->value[k] = bk_image_at(g->image, row, col);
+    out->scatter[k] = bk_lumen_scatter_at(&g->blurred, row, col);
+    out->robust[k] = 1.0F;
+    out->at[k] = row * g->image->cols + col;
+}
+
+/* A bin of the sort: cell, then |x| in px. next[bin + 1] counts. */
+static size_t count_bins(const bk_lumen_gather *g, size_t limb, int32_t each, size_t cells, size_t bins, int32_t *bin,
+                         size_t *next)
+{
+    const bk_lumen_map *const map = &g->map[limb];
     size_t n = 0;
-    for (size_t at = 0; at < all; at++) {
-        cell[at] = cell_of(g, limb, at);
-        if (cell[at] >= (int32_t)cells)
-            cell[at] = -1;
-        if (cell[at] >= 0) {
-            next[cell[at] + 1]++;
-            n++;
-        }
-    }
-    const bk_status status = pixels_room(out, n, cells, arena, err);
-    if (status != BK_OK)
-        return status;
-    for (size_t k = 0; k < cells; k++)
-        next[k + 1] += next[k];
-    memcpy(out->cell_start, next, (cells + 1) * sizeof *next);
-    for (size_t at = 0; at < all; at++) {
-        if (cell[at] < 0)
+    for (size_t at = 0; at < (size_t)map->rows * (size_t)map->cols; at++) {
+        bin[at] = -1;
+        if (map->s[at] < 0.0F)
             continue;
-        const size_t k = next[cell[at]]++;
         const int32_t row = map->row0 + (int32_t)(at / (size_t)map->cols);
         const int32_t col = map->col0 + (int32_t)(at % (size_t)map->cols);
-        out->s[k] = map->s[at];
-        out->x[k] = map->x[at];
-        out->value[k] = bk_image_at(g->image, row, col);
-        out->scatter[k] = bk_lumen_scatter_at(&g->blurred, row, col);
-        out->robust[k] = 1.0F;
-        out->at[k] = row * g->image->cols + col;
+        const int32_t cell = row % each == 0 && col % each == 0 ? cell_of(g, limb, at) : -1;
+        if (cell < 0 || cell >= (int32_t)cells)
+            continue;
+        const size_t away = (size_t)fabsf(map->x[at]);
+        bin[at] = (int32_t)((size_t)cell * bins + (away < bins ? away : bins - 1));
+        next[bin[at] + 1]++;
+        n++;
     }
+    return n;
+}
+
+bk_status bk_lumen_pixels_new(const bk_lumen_gather *g, size_t limb, int32_t each, bk_arena *arena,
+                              bk_lumen_pixels *out, bk_err *err)
+{
+    const bk_lumen_map *const map = &g->map[limb];
+    const size_t all = (size_t)map->rows * (size_t)map->cols, bins = (size_t)map->reach_px + 1;
+    const size_t cells = (size_t)((g->to_px[limb] - g->from_px[limb]) / g->cell_px[limb] + 0.5);
+    int32_t *const bin = BK_NEW(arena, all, int32_t, err);
+    size_t *const next = BK_NEW(arena, cells * bins + 1, size_t, err);
+    out->cell_start = BK_NEW(arena, cells + 1, size_t, err);
+    if (bin == NULL || next == NULL || out->cell_start == NULL)
+        return BK_E_LIMIT;
+    const size_t used = count_bins(g, limb, each, cells, bins, bin, next);
+    const bk_status status = pixels_room(out, used + cells * (BK_V4 - 1), cells, arena, err);
+    if (status != BK_OK)
+        return status;
+    size_t start = 0;
+    for (size_t cell = 0; cell < cells; cell++) {
+        out->cell_start[cell] = start;
+        for (size_t k = 0; k < bins; k++) {
+            const size_t count = next[cell * bins + k + 1];
+            next[cell * bins + k] = start;
+            start += count;
+        }
+        start = (start + BK_V4 - 1) / BK_V4 * BK_V4;
+    }
+    out->cell_start[cells] = out->n = start;
+    for (size_t at = 0; at < all; at++)
+        if (bin[at] >= 0)
+            put_pixel(g, limb, at, (size_t)bin[at] / bins, next[bin[at]]++, out);
+    for (size_t cell = 0; cell < cells; cell++)
+        if (next[cell * bins + bins - 1] > out->cell_start[cell])
+            fill_up(out, cell, next[cell * bins + bins - 1]);
     return BK_OK;
 }

@@ -12,7 +12,9 @@
 #include "core/image/lumen_internal.h"
 
 #define PI 3.14159265358979323846
-#define REACH_SIGMAS 6.0
+#define REACH_SIGMAS 5.0
+#define FOLLOW_DENSITY 0.04 /* of its log */
+#define FOLLOW_SIGMA 0.01
 
 enum { RULE_SIZES = 3 };
 static const size_t rule_size[RULE_SIZES] = {16, 32, 64};
@@ -133,7 +135,6 @@ bk_status bk_lumen_table_init(bk_lumen_table *table, const double *rule, double 
     if (table->node == NULL || table->made == NULL)
         return BK_E_LIMIT;
     table->step_px = step;
-    table->per_step = 1.0 / step;
     return BK_OK;
 }
 
@@ -160,9 +161,9 @@ static void make_row(bk_lumen_table *table, size_t row)
         const double first = p.at - reach, last = p.at + reach;
         if (last < 0.0)
             continue;
-        const size_t from = first > 0.0 ? (size_t)(first / h) : 0;
+        const size_t from = first > 0.0 ? (size_t)(first / h) : 0, end = table->across - 1;
         size_t to = (size_t)(last / h) + 1;
-        to = to < table->across ? to : table->across;
+        to = to < end ? to : end;
         const double u0 = (double)from * h - p.at;
         double g = height * exp(-0.5 * u0 * u0 * per_variance);
         double ratio = exp(-(u0 * h + 0.5 * h * h) * per_variance);
@@ -175,29 +176,53 @@ static void make_row(bk_lumen_table *table, size_t row)
     table->made[row] = 1;
 }
 
-bk_lumen_profile bk_lumen_table_at(bk_lumen_table *table, double x_px, double diameter_px, double log_shift)
+void bk_lumen_table_follow(bk_lumen_table *table, double density_per_px, double sigma_px)
 {
-    const double across = fabs(x_px) * table->per_step, down = diameter_px * table->per_step;
-    const size_t column = (size_t)(across + 0.5);
-    if (column >= table->across)
-        return (bk_lumen_profile){0};
-    size_t row = down > 0.0 ? (size_t)down : 0;
-    row = row < table->rows ? row : table->rows - 1;
-    if (!table->made[row])
-        make_row(table, row);
-    const bk_lumen_node *const q = table->node + row * table->across + column;
-    const double a = (across - (double)column) * table->step_px, b = (down - (double)row - 0.5) * table->step_px;
-    const double sx = (double)q->x + a * (double)q->xx + b * (double)q->xd;
-    const double k = log_shift;
-    bk_lumen_profile out;
-    out.x = sx + 0.5 * a * a * (double)q->xxx + a * b * (double)q->xxd + k * (double)q->mx;
-    out.w = (double)q->w + a * ((double)q->x + 0.5 * a * ((double)q->xx + a / 3.0 * (double)q->xxx)) +
-            b * ((double)q->d + a * ((double)q->xd + 0.5 * a * (double)q->xxd) + 0.5 * b * (double)q->dd) +
-            k * ((double)q->m + a * (double)q->mx + b * (double)q->md + 0.5 * k * (double)q->mm);
-    out.d = (double)q->d + a * ((double)q->xd + 0.5 * a * (double)q->xxd) + b * (double)q->dd + k * (double)q->md;
-    out.m = (double)q->m + a * (double)q->mx + b * (double)q->md + k * (double)q->mm;
-    out.sigma = table->sigma_px * ((double)q->xx + a * (double)q->xxx + b * (double)q->xxd);
-    if (x_px < 0.0)
-        out.x = -out.x;
-    return out;
+    if (table->sigma_px > 0.0 && fabs(log(density_per_px / table->density_per_px)) < FOLLOW_DENSITY &&
+        fabs(log(sigma_px / table->sigma_px)) < FOLLOW_SIGMA)
+        return;
+    bk_lumen_table_aim(table, density_per_px, sigma_px);
+}
+
+/* The node nearest to each of four places, as columns of values: f[i][lane]. */
+static void nearest(bk_lumen_table *table, const bk_i4 row, const bk_i4 column, bk_v4 f[12])
+{
+    const float *from[BK_V4];
+    for (int lane = 0; lane < BK_V4; lane++) {
+        const size_t at = (size_t)row[lane];
+        if (!table->made[at])
+            make_row(table, at);
+        from[lane] = &table->node[at * table->across + (size_t)column[lane]].w;
+    }
+    for (size_t i = 0; i < 12; i += 4) {
+        for (size_t lane = 0; lane < BK_V4; lane++)
+            f[i + lane] = bk_v4_load(from[lane] + i);
+        bk_v4_transpose(&f[i], &f[i + 1], &f[i + 2], &f[i + 3]);
+    }
+}
+
+void bk_lumen_table_at4(bk_lumen_table *table, bk_v4 x_px, bk_v4 diameter_px, bk_v4 log_shift, float sigma_px,
+                        bk_lumen_profile4 *out)
+{
+    const float step = (float)table->step_px, per_step = 1.0F / step, sigma = (float)table->sigma_px;
+    const bk_v4 across = bk_v4_min(bk_v4_abs(x_px) * per_step, bk_v4_all((float)(table->across - 1)));
+    const bk_v4 down = bk_v4_min(bk_v4_max(diameter_px * per_step, bk_v4_all(0.0F)), bk_v4_all((float)(table->rows - 1)));
+    const bk_i4 column = __builtin_convertvector(across + 0.5F, bk_i4), row = __builtin_convertvector(down, bk_i4);
+    bk_v4 f[12];
+    nearest(table, row, column, f);
+    const bk_v4 a = (across - __builtin_convertvector(column, bk_v4)) * step;
+    const bk_v4 b = (down - __builtin_convertvector(row, bk_v4) - 0.5F) * step;
+    const bk_v4 k = log_shift, aa = 0.5F * a * a;
+    const bk_v4 w = f[0], x = f[1], d = f[2], xx = f[3], xd = f[4], dd = f[5], m = f[6], mx = f[7], md = f[8], mm = f[9],
+                xxx = f[10], xxd = f[11];
+    const bk_v4 spread = xx + a * xxx + b * xxd;
+    const float wider = (sigma_px - sigma) * sigma;
+    out->w = w + a * (x + a * (0.5F * xx + a * (1.0F / 6.0F) * xxx)) + b * (d + a * xd + aa * xxd + 0.5F * b * dd) +
+             k * (m + a * mx + b * md + 0.5F * k * mm) + wider * spread;
+    out->d = d + a * xd + aa * xxd + b * dd + k * md + wider * xxd;
+    out->m = m + a * mx + b * md + k * mm;
+    out->sigma = sigma_px * spread;
+    const bk_v4 slope = x + a * xx + b * xd + aa * xxx + a * b * xxd + k * mx + wider * xxx;
+    const bk_i4 negative = x_px < bk_v4_all(0.0F);
+    out->x = (bk_v4)((bk_i4)slope ^ (negative & (bk_i4){INT32_MIN, INT32_MIN, INT32_MIN, INT32_MIN}));
 }

@@ -36,13 +36,15 @@ typedef struct patch {
 static void set_field(const bk_lumen_pixels *px, double unit, float *field)
 {
     for (size_t k = 0; k < px->n; k++)
-        field[px->at[k]] = (float)((double)px->rest[k] * unit);
+        if (px->at[k] >= 0)
+            field[px->at[k]] = (float)((double)px->rest[k] * unit);
 }
 
 static void clear_field(const bk_lumen_pixels *px, float *field)
 {
     for (size_t k = 0; k < px->n; k++)
-        field[px->at[k]] = 0.0F;
+        if (px->at[k] >= 0)
+            field[px->at[k]] = 0.0F;
 }
 
 /* Sum over the 3 x 3 pixels in use around a place, in its SD. */
@@ -116,7 +118,7 @@ static size_t find_patches(const bk_lumen_pixels *px, int32_t cols, float *field
 {
     size_t n = 0;
     for (size_t k = 0; k < px->n; k++) {
-        if (field[px->at[k]] <= 0.0F)
+        if (px->at[k] < 0 || field[px->at[k]] <= 0.0F)
             continue;
         patch p;
         flood(px->at[k], cols, field, stack, &p);
@@ -239,9 +241,8 @@ static double beyond(const bk_lumen_state *state, size_t limb, double s, double 
 }
 
 /* dark: the marks of the pixels. */
-static void cover_stretches(const bk_lumen_state *state, size_t limb, const float *field, double mm_per_px, double *work)
+static void cover_stretches(const bk_lumen_state *state, size_t limb, bk_lumen_pixels *px, const float *field, double mm_per_px, double *work)
 {
-    const bk_lumen_pixels *const px = &state->pixels[limb];
     const bk_lumen_layout *const layout = &state->layout[limb];
     const double bin = BIN_MM / mm_per_px, from = layout->start_px + layout->cell_px;
     const size_t bins = (size_t)(layout->cell_px * (double)(layout->cells - 2) / bin) + 2;
@@ -249,6 +250,8 @@ static void cover_stretches(const bk_lumen_state *state, size_t limb, const floa
     memset(work, 0, 6 * bins * sizeof *work);
     for (size_t k = 0; k < px->n; k++) {
         bool left;
+        if (px->at[k] < 0)
+            continue;
         const double s = (double)px->s[k], out_mm = beyond(state, limb, s, (double)px->x[k], &left) * mm_per_px;
         if (out_mm < NEAR_MM || out_mm > FAR_MM)
             continue;
@@ -266,13 +269,15 @@ static void cover_stretches(const bk_lumen_state *state, size_t limb, const floa
 }
 
 /* Weights of single pixels and of 3 x 3 groups; field then holds the marks of dark groups. */
-static void weigh_pixels(const bk_lumen_state *state, size_t limb, const bk_lumen_looks *looks, double *work,
-                         float *field)
+static void weigh_pixels(const bk_lumen_state *state, size_t limb, bk_lumen_pixels *px, const bk_lumen_looks *looks,
+                         double *work, float *field)
 {
-    const bk_lumen_pixels *const px = &state->pixels[limb];
     const double unit = 1.0 / sqrt(looks->gain), lump = 1.0 / sqrt(looks->inflation);
     set_field(px, unit, field);
     for (size_t k = 0; k < px->n; k++) {
+        work[k] = 0.0;
+        if (px->at[k] < 0)
+            continue;
         const double z = (double)px->rest[k] * unit;
         const bool dark = lump * group(field, (ptrdiff_t)px->at[k], looks->cols) < -DARK;
         const double weight = fabs(z) < HUBER ? 1.0 : z > 0.0 ? HUBER / z : fmax(0.0, (CUT + z) / (CUT - HUBER));
@@ -283,20 +288,20 @@ static void weigh_pixels(const bk_lumen_state *state, size_t limb, const bk_lume
         bool left = false;
         if (work[k] > 0.0 && beyond(state, limb, (double)px->s[k], (double)px->x[k], &left) > 0.0)
             work[k] = left ? MARK_LEFT : MARK_RIGHT;
-        field[px->at[k]] = (float)work[k];
+        if (px->at[k] >= 0)
+            field[px->at[k]] = (float)work[k];
     }
 }
 
-void bk_lumen_robust_weights(const bk_lumen_state *state, size_t limb, const bk_lumen_looks *looks, double *work,
-                             float *field)
+void bk_lumen_robust_weights(const bk_lumen_state *state, size_t limb, bk_lumen_pixels *px,
+                             const bk_lumen_looks *looks, double *work, float *field)
 {
-    const bk_lumen_pixels *const px = &state->pixels[limb];
     patch found[PATCHES_MAX];
-    weigh_pixels(state, limb, looks, work, field);
+    weigh_pixels(state, limb, px, looks, work, field);
     const size_t n = find_patches(px, looks->cols, field, (int32_t *)(void *)work, found);
     for (size_t i = 0; i < n; i++)
         for (size_t j = i + 1; j < n; j++)
             join(px, looks->cols, &found[i], &found[j], JOIN_MAX_MM / looks->mm_per_px);
-    cover_stretches(state, limb, field, looks->mm_per_px, work);
+    cover_stretches(state, limb, px, field, looks->mm_per_px, work);
     clear_field(px, field);
 }
