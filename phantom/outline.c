@@ -3,11 +3,13 @@
 
 #include <stdbool.h>
 
-#define GRID 77
+#define GRID 105
 #define STEP_MM 0.15
 #define COARSE 4 /* every 4th knot first: far from the outline the others are not needed */
 #define SEGMENTS_MAX 4000
 #define DEPTH_MM 4.0
+#define SEARCH_MM 4.8 /* the grid holds every circle up to 3 mm of radius within this */
+#define WANDER 0.02
 
 /* The plane of the picture around the branch, in mm at its depth; x right, y down. */
 typedef struct plane {
@@ -101,21 +103,41 @@ static double room(const outline *o, double x, double y)
     return best;
 }
 
-/* Climb by steps in 16 directions, halved when none helps. */
-static void climb(const outline *o, double *x, double *y, double *radius)
+/* What is made largest: the radius, less a little for each mm from the branch, so that the circle does not
+   wander up a vessel that merely widens by its taper. */
+static double merit(const outline *o, double x, double y)
 {
-    *x = *y = 0;
-    *radius = room(o, 0, 0);
-    for (double step = 0.2; step > 5e-4;) {
-        bool moved = false;
-        for (int k = 0; k < 16 && !moved; k++) {
-            const double nx = *x + step * cos(k * PH_PI / 8), ny = *y + step * sin(k * PH_PI / 8);
-            const double r = room(o, nx, ny);
-            if (r <= *radius || hypot(nx, ny) > r)
+    const double away = hypot(x, y);
+    return away > SEARCH_MM ? -(double)INFINITY : room(o, x, y) - WANDER * away;
+}
+
+/* Best knot of a grid, then steps in 32 directions, halved when none helps (the merit has creases, no
+ * gradient). */
+static void largest_circle(const outline *o, double *x, double *y)
+{
+    double best = merit(o, 0, 0), from_x = 0, from_y = 0;
+    for (int i = 0; i < GRID; i += 2)
+        for (int j = 0; j < GRID; j += 2) {
+            const double gx = grid_mm(j), gy = grid_mm(i);
+            const double m = o->level[i][j] < 0 ? merit(o, gx, gy) : -(double)INFINITY;
+            if (m <= best)
                 continue;
+            best = m;
+            from_x = gx;
+            from_y = gy;
+        }
+    *x = from_x;
+    *y = from_y;
+    for (double step = 2 * STEP_MM; step > 5e-4;) {
+        bool moved = false;
+        for (int k = 0; k < 32 && !moved; k++) {
+            const double nx = *x + step * cos(k * PH_PI / 16), ny = *y + step * sin(k * PH_PI / 16);
+            const double m = merit(o, nx, ny);
+            if (m <= best)
+                continue;
+            best = m;
             *x = nx;
             *y = ny;
-            *radius = r;
             moved = true;
         }
         if (!moved)
@@ -129,9 +151,9 @@ ph_core ph_outline_core(const ph_bundle *lumen, const ph_carm *carm, ph_vec bran
     outline o;
     sample(&p, &o);
     trace(&o);
-    double x, y, radius;
-    climb(&o, &x, &y, &radius);
-    return (ph_core){{p.origin.x + x / p.mm_per_px, p.origin.y + y / p.mm_per_px}, radius};
+    double x, y;
+    largest_circle(&o, &x, &y);
+    return (ph_core){{p.origin.x + x / p.mm_per_px, p.origin.y + y / p.mm_per_px}, room(&o, x, y)};
 }
 
 /* Distance [mm] from the branch at which a line leaves the lumen; 12 when it does not before. */

@@ -5,10 +5,12 @@
 #include <stdbool.h>
 
 #define LOOK_NODES                                                                                           \
-    10              /* every so many nodes (0.5 mm) the axis is looked at, to find where the ray comes near */
-#define NEAR_MM 0.6 /* half a look and the rounding where tubes meet cannot bring the wall nearer than this  \
-                     */
+    10 /* every so many nodes (0.5 mm) the axis is looked at, to find where the ray comes near */
+#define NEAR_MM                                                                                              \
+    0.6              /* half a look and the rounding where tubes meet cannot bring the wall nearer than this \
+                      */
 #define START_MM 0.6 /* outside the wall, where stepping starts and ends */
+#define NEIGHBOURHOOD_MM 18.0 /* of arc length 0, where the least level is asked for */
 #define STEP_MIN_MM 0.02
 #define STEP_MAX_MM 0.6
 #define ROOT_MM 1e-5

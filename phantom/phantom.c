@@ -97,44 +97,51 @@ static bk_status check_options(const bk_phantom_options *o, bk_err *err)
     return BK_OK;
 }
 
-/* Draw axes and views until the limbs can be told apart and the catheter finds room. */
-static bk_status draw_scene(bk_phantom *p, bk_err *err)
+/* One draw of views, axes and devices, with its truth. *good: the limbs can be told apart, the catheter finds
+   room, and the picture shows the lesions that were asked for. */
+static bk_status draw_once(bk_phantom *p, bk_random *shape, bk_random *moments, bool *good, bk_err *err)
 {
-    bk_random limbs = stream(p->scene.options.seed, 1), shape = stream(p->scene.options.seed, 2);
-    bk_random moments = stream(p->scene.options.seed, 3);
-    ph_scene_draw_limbs(&p->scene, &limbs);
-    const bk_arena_mark mark = bk_arena_take_mark(&p->arena);
-    for (int i = 0; i < DRAWS_MAX; i++) {
-        bool fits;
-        bk_arena_rewind(&p->arena, mark);
-        ph_scene_draw_views(&p->scene, &shape);
-        if (ph_scene_draw_tree(&p->scene, &shape, &p->arena, err) != BK_OK)
-            return err->status;
-        if (!ph_scene_is_clear(&p->scene))
-            continue;
-        if (ph_scene_draw_devices(&p->scene, &shape, &p->arena, &fits, err) != BK_OK)
-            return err->status;
-        if (!fits)
-            continue;
-        ph_scene_draw_moments(&p->scene, &moments);
+    *good = false;
+    ph_scene_draw_views(&p->scene, shape);
+    if (ph_scene_draw_tree(&p->scene, shape, &p->arena, err) != BK_OK)
+        return err->status;
+    if (!ph_scene_is_clear(&p->scene))
         return BK_OK;
+    if (ph_scene_draw_devices(&p->scene, shape, &p->arena, good, err) != BK_OK || !*good)
+        return err->status;
+    bk_random same = *moments;
+    ph_scene_draw_moments(&p->scene, &same);
+    for (int i = 0; i < p->scene.views && *good; i++) {
+        if (ph_truth_of_view(&p->scene, i, &p->arena, &p->truth[i], err) != BK_OK)
+            return err->status;
+        *good = ph_truth_is_as_made(&p->scene, &p->truth[i]);
     }
-    return bk_fail(err, BK_E_NOTHING,
-                   "no clear view was found in %d draws, another seed or shorter lesions were expected",
-                   DRAWS_MAX);
+    return BK_OK;
 }
 
 static bk_status build(bk_phantom *p, bk_err *err)
 {
-    if (draw_scene(p, err) != BK_OK)
-        return err->status;
-    for (int i = 0; i < p->scene.views; i++) {
-        bk_random random = stream(p->scene.options.seed, 10 + (uint64_t)i);
+    const uint64_t seed = p->scene.options.seed;
+    bk_random limbs = stream(seed, 1), shape = stream(seed, 2), moments = stream(seed, 3);
+    ph_scene_draw_limbs(&p->scene, &limbs);
+    for (int i = 0; i < PH_VIEWS_MAX; i++) {
+        bk_random random = stream(seed, 10 + (uint64_t)i);
         ph_body_draw(&p->body[i], &random);
-        if (ph_truth_of_view(&p->scene, i, &p->arena, &p->truth[i], err) != BK_OK)
-            return err->status;
     }
-    return BK_OK;
+    const bk_arena_mark mark = bk_arena_take_mark(&p->arena);
+    for (int i = 0; i < DRAWS_MAX; i++) {
+        bool good;
+        if (draw_once(p, &shape, &moments, &good, err) != BK_OK)
+            return err->status;
+        if (good)
+            return BK_OK;
+        bk_arena_rewind(&p->arena, mark);
+    }
+    return bk_fail(
+        err, BK_E_NOTHING,
+        "no clear view was found in %d draws, another seed, shorter lesions or a stenosis that fits its "
+        "Medina digit were expected",
+        DRAWS_MAX);
 }
 
 bk_status bk_phantom_new(const bk_phantom_options *options, bk_phantom **out, bk_err *err)

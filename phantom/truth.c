@@ -7,6 +7,7 @@
     0.5 /* the least lumen is a mean over this stretch (contract: "a stretch of at least 0.5 mm") */
 #define CHORD_MM 8.0 /* angles (contract) */
 #define LESION_SHARE 0.9
+#define NEAR_BRANCH_MM 12.0
 
 double ph_truth_stenosis_pct(double lumen_mm, double reference_mm)
 {
@@ -51,31 +52,35 @@ static void sample_limb(const ph_scene *scene, const ph_carm *carm, int limb, ph
     t->foreshortening_pct = 100 * (1 - t->length_mm / t->length_space_mm);
 }
 
-static double value_at(const ph_limb_truth *t, const double *column, double position_mm)
+static double lookup(const ph_limb_truth *t, const double *key, double wanted, const double *column)
 {
     size_t i = 1;
-    while (i + 1 < t->n && t->position_mm[i] < position_mm)
+    while (i + 1 < t->n && key[i] < wanted)
         i++;
-    const double a = t->position_mm[i - 1], b = t->position_mm[i];
-    const double f = b > a ? (position_mm - a) / (b - a) : 0;
+    const double a = key[i - 1], b = key[i];
+    const double f = b > a ? (wanted - a) / (b - a) : 0;
     return column[i - 1] + fmin(fmax(f, 0), 1) * (column[i] - column[i - 1]);
 }
 
+static double value_at(const ph_limb_truth *t, const double *column, double position_mm)
+{
+    return lookup(t, t->position_mm, position_mm, column);
+}
+
+/* The last place where the axis is inside the core; the branch itself when a narrow fork's core lies beyond
+ * it. */
 static void find_ostium(const ph_core *core, double mm_per_px, ph_limb_truth *t)
 {
-    size_t i = 0;
-    double before = 0, now = 0;
-    for (; i < t->n; i++) {
-        now = mm_per_px * hypot(t->x_px[i] - core->centre_px.x, t->y_px[i] - core->centre_px.y) -
-              core->radius_mm;
-        if (now > 0)
-            break;
+    double before = 0;
+    for (size_t i = 0; i < t->n && t->position_mm[i] < NEAR_BRANCH_MM; i++) {
+        const double away = hypot(t->x_px[i] - core->centre_px.x, t->y_px[i] - core->centre_px.y);
+        const double now = mm_per_px * away - core->radius_mm;
+        if (now > 0 && before < 0) {
+            const double step = t->position_mm[i] - t->position_mm[i - 1];
+            t->ostium_mm = t->position_mm[i - 1] + step * before / (before - now);
+        }
         before = now;
     }
-    if (i == 0 || i == t->n)
-        return;
-    const double f = -before / (now - before);
-    t->ostium_mm = t->position_mm[i - 1] + f * (t->position_mm[i] - t->position_mm[i - 1]);
     t->ostial_mm = value_at(t, t->width_mm, t->ostium_mm);
 }
 
@@ -136,6 +141,21 @@ static void find_least(ph_limb_truth *t)
 int ph_truth_medina(const ph_limb_truth *limb)
 {
     return ph_truth_stenosis_pct(limb->area_mld_mm, limb->area_reference_mm) >= 50;
+}
+
+/* Every lesion has its throat outside the core, and the limbs have the Medina digits that were asked for. */
+bool ph_truth_is_as_made(const ph_scene *scene, const ph_view_truth *truth)
+{
+    for (int i = 0; i < BK_PHANTOM_LIMBS; i++) {
+        const ph_lesion *lesion = &scene->limb[i].lesion;
+        const ph_limb_truth *t = &truth->limb[i];
+        if (lesion->present &&
+            lookup(t, t->space_mm, lesion->throat_mm, t->position_mm) < t->ostium_mm + 0.5 * MEAN_MM)
+            return false;
+        if (ph_truth_medina(t) != scene->options.medina[i])
+            return false;
+    }
+    return true;
 }
 
 static ph_vec chord(const ph_view_truth *v, int limb)

@@ -40,6 +40,9 @@ double ph_truth_stenosis_pct(double lumen_mm, double reference_mm);
 /** Medina digit of a limb at 50 %, from area-equivalent diameters. */
 int ph_truth_medina(const ph_limb_truth *limb);
 
+/** Every lesion's throat lies outside the core, and the Medina digits are those asked for. */
+bool ph_truth_is_as_made(const ph_scene *scene, const ph_view_truth *truth);
+
 /** Write the document. */
 bk_json *ph_truth_document(const ph_scene *scene, const ph_view_truth *views, bk_json *options);
 
