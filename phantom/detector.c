@@ -2,8 +2,9 @@
 #include "phantom/detector.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
+
+#include "base/order.h"
 
 #define COARSE 8 /* scatter is smooth over many pixels: worked on blocks of 8 x 8 */
 
@@ -68,12 +69,6 @@ bk_status ph_detector_scatter(float *field, int32_t rows, int32_t cols, double s
     return BK_OK;
 }
 
-static int compare_floats(const void *a, const void *b)
-{
-    const float x = *(const float *)a, y = *(const float *)b;
-    return (x > y) - (x < y);
-}
-
 bk_status ph_detector_quantile(const float *field, size_t n, double share, bk_arena *arena, double *out,
                                bk_err *err)
 {
@@ -84,7 +79,7 @@ bk_status ph_detector_quantile(const float *field, size_t n, double share, bk_ar
         return err->status;
     for (size_t i = 0; i < m; i++)
         sample[i] = field[i * skip];
-    qsort(sample, m, sizeof *sample, compare_floats);
+    bk_sort_floats(sample, m);
     *out = (double)sample[(size_t)(share * (double)(m - 1))];
     bk_arena_rewind(arena, mark);
     return BK_OK;

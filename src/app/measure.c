@@ -13,7 +13,6 @@
 #include "report/report.h"
 
 #define MEMORY_CAP ((size_t)1 << 30)
-#define LOSSY_WARN_RATIO 10 /* above it diameters change measurably: evidence row lossy_ratio_limit */
 
 const char *const bk_measure_stages[] = {"baseline", "predilated", "stented", "final", "other", NULL};
 
@@ -70,29 +69,39 @@ static bk_status linearise(job *j, bk_err *err)
     return bk_image_from_stored(&stored, &j->arena, &j->intensity, err);
 }
 
+static bk_status scale_by_catheter(job *j, bk_err *err)
+{
+    const bk_measure_options *o = j->options;
+    const double *c = o->catheter;
+    const bk_catheter catheter = {{c[0], c[1], c[2], c[3]}, c[4], o->catheter_filled};
+    bk_scale_route route;
+    bk_image log_image;
+    bk_status status = bk_image_log(&j->intensity, j->grey, &j->arena, &log_image, err);
+    if (status == BK_OK)
+        status = bk_scale_by_catheter(&log_image, &catheter, bk_evidence_builtin(), &j->arena, &route, err);
+    if (status == BK_OK)
+        bk_scale_add(&j->scale, route);
+    return status;
+}
+
 static bk_status find_scale(job *j, bk_err *err)
 {
     const bk_measure_options *o = j->options;
+    const bk_evidence_set *evidence = bk_evidence_builtin();
     bk_scale_route route;
     bk_status status = BK_OK;
-    if (bk_scale_by_isocentre(j->info.imager_spacing_mm[1], j->info.sod_mm, j->info.sid_mm, &route))
+    if (bk_scale_by_isocentre(j->info.imager_spacing_mm[1], j->info.sod_mm, j->info.sid_mm, evidence, &route))
         bk_scale_add(&j->scale, route);
     if (isfinite(o->mm_per_px))
         bk_scale_add(&j->scale, (bk_scale_route){BK_SCALE_ENTERED, o->mm_per_px, 0});
     if (o->has_marker) {
-        status = bk_scale_by_marker(o->marker, o->marker[4], &route, err);
+        status = bk_scale_by_marker(o->marker, o->marker[4], evidence, &route, err);
         if (status == BK_OK)
             bk_scale_add(&j->scale, route);
     }
-    if (status == BK_OK && o->has_catheter) {
-        bk_image log_image;
-        status = bk_image_log(&j->intensity, j->grey, &j->arena, &log_image, err);
-        if (status == BK_OK)
-            status = bk_scale_by_catheter(&log_image, o->catheter, o->catheter[4], o->catheter_filled, &j->arena, &route, err);
-        if (status == BK_OK)
-            bk_scale_add(&j->scale, route);
-    }
-    bk_scale_judge(&j->scale);
+    if (status == BK_OK && o->has_catheter)
+        status = scale_by_catheter(j, err);
+    bk_scale_judge(&j->scale, evidence);
     return status;
 }
 
@@ -157,9 +166,9 @@ static void add_warnings(job *j)
         bk_bifurcation_warn(b, "catheter_filling", "catheter calibration without saying whether it was filled: the band is wider");
     if (j->grey != BK_GREY_LINEAR)
         bk_bifurcation_warn(b, "not_linear", "pixel values are not proportional to intensity: edges are used, not densities");
-    if (j->info.lossy_ratio > LOSSY_WARN_RATIO)
-        bk_bifurcation_warn(b, "lossy", "compressed %.0f to 1; above %d to 1 small diameters change", j->info.lossy_ratio,
-                            LOSSY_WARN_RATIO);
+    const double limit = bk_evidence_value(bk_evidence_builtin(), BK_EVIDENCE("lossy_ratio_limit"));
+    if (j->info.lossy_ratio > limit)
+        bk_bifurcation_warn(b, "lossy", "compressed %.0f to 1; above %.0f to 1 small diameters change", j->info.lossy_ratio, limit);
     bk_bifurcation_warn(b, "one_view", "one view: lengths are projected (at least so long), angles too, and an oval lumen may hide");
     for (int i = 0; i < BK_LIMBS; i++)
         if (j->options->wire_in[i])

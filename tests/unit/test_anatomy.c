@@ -123,23 +123,24 @@ static void test_reference__ignores_a_lesion(void **state)
 static void test_scale__by_isocentre_is_the_standards(void **state)
 {
     (void)state;
+    const bk_evidence_set *evidence = bk_evidence_builtin();
     bk_scale_route r;
     /* PS3.17 FFF.1.3: spacing x SOD / SID */
-    assert_true(bk_scale_by_isocentre(0.3, 750, 1000, &r));
+    assert_true(bk_scale_by_isocentre(0.3, 750, 1000, evidence, &r));
     assert_near(r.mm_per_px, 0.225, 1e-12);
     assert_near(r.sd_pct, 1.333, 0.001); /* 1.3 % a cm at SOD 750 mm: similar triangles */
-    assert_false(bk_scale_by_isocentre((double)NAN, 750, 1000, &r));
-    assert_false(bk_scale_by_isocentre(0.3, 0, 1000, &r));
+    assert_false(bk_scale_by_isocentre((double)NAN, 750, 1000, evidence, &r));
+    assert_false(bk_scale_by_isocentre(0.3, 0, 1000, evidence, &r));
     bk_scale scale = {0};
     bk_scale_add(&scale, r);
-    bk_scale_judge(&scale);
+    bk_scale_judge(&scale, evidence);
     assert_string_equal(bk_scale_agreement(&scale), "single");
     bk_scale_add(&scale, (bk_scale_route){BK_SCALE_ENTERED, 0.226, 0});
-    bk_scale_judge(&scale);
+    bk_scale_judge(&scale, evidence);
     assert_string_equal(bk_scale_agreement(&scale), "agree");
     assert_int_equal(scale.route[0].origin, BK_SCALE_ENTERED);
     bk_scale_add(&scale, (bk_scale_route){BK_SCALE_MARKER, 0.29, 4});
-    bk_scale_judge(&scale);
+    bk_scale_judge(&scale, evidence);
     assert_string_equal(bk_scale_agreement(&scale), "disagree");
 }
 
@@ -155,11 +156,12 @@ static void test_scale__by_catheter_reads_a_drawn_shaft(void **state)
             image.px[r * 128 + c] = (float)(5 - (fabs(x) < half ? 0.8 * sqrt(1 - x * x / (half * half)) : 0));
         }
     assert_int_equal(bk_gauss_blur(&image, 0.6, &arena, &image, NULL), BK_OK);
-    const double ends[4] = {60, 20, 60.5, 100};
+    bk_catheter catheter = {{60, 20, 60.5, 100}, 6, BK_YES};
     bk_scale_route r;
-    assert_int_equal(bk_scale_by_catheter(&image, ends, 6, BK_YES, &arena, &r, NULL), BK_OK);
+    assert_int_equal(bk_scale_by_catheter(&image, &catheter, bk_evidence_builtin(), &arena, &r, NULL), BK_OK);
     assert_near(r.mm_per_px, 2 / 8.4, 0.03 * 2 / 8.4);
-    assert_int_equal(bk_scale_by_catheter(&image, ends, 60, BK_YES, &arena, &r, NULL), BK_E_USAGE);
+    catheter.french = 60;
+    assert_int_equal(bk_scale_by_catheter(&image, &catheter, bk_evidence_builtin(), &arena, &r, NULL), BK_E_USAGE);
 }
 
 static void test_path__follows_the_cheap_way_round(void **state)

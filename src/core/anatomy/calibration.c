@@ -2,15 +2,13 @@
 #include "core/anatomy/calibration.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
+#include "base/order.h"
 #include "core/image/edges.h"
 #include "core/image/gauss.h"
 #include "core/image/linear.h"
 
-#define DEPTH_SD_MM 10.0
-#define DISAGREE 0.10
 #define REACH_PX 24 /* no catheter shaft is wider than twice this in any usual image */
 #define BLUR_PX 1.0
 
@@ -25,11 +23,13 @@ const char *bk_scale_agreement(const bk_scale *scale)
     return scale->routes_n < 2 ? "single" : scale->disagree ? "disagree" : "agree";
 }
 
-bool bk_scale_by_isocentre(double spacing_mm, double sod_mm, double sid_mm, bk_scale_route *out)
+bool bk_scale_by_isocentre(double spacing_mm, double sod_mm, double sid_mm, const bk_evidence_set *evidence,
+                           bk_scale_route *out)
 {
     if (!(spacing_mm > 0 && sod_mm > 0 && sid_mm > sod_mm))
         return false;
-    *out = (bk_scale_route){BK_SCALE_ISOCENTRE, spacing_mm * sod_mm / sid_mm, 100 * DEPTH_SD_MM / sod_mm};
+    const double depth_sd_mm = bk_evidence_value(evidence, BK_EVIDENCE("scale_depth_sd"));
+    *out = (bk_scale_route){BK_SCALE_ISOCENTRE, spacing_mm * sod_mm / sid_mm, 100 * depth_sd_mm / sod_mm};
     return true;
 }
 
@@ -63,12 +63,6 @@ static double steepest(const double profile[PROFILE_N], int side)
     return at;
 }
 
-static int by_value(const void *a, const void *b)
-{
-    const double x = *(const double *)a, y = *(const double *)b;
-    return x < y ? -1 : x > y;
-}
-
 /* Median width of the shaft and its spread in px; the two ends are left out, where the clicks may overshoot. */
 static bk_status shaft_width(const bk_image *smooth, const bk_curve *axis, double radius_px, double diameter_mm,
                              bk_arena *arena, double *width_px, double *spread_px, bk_err *err)
@@ -87,25 +81,41 @@ static bk_status shaft_width(const bk_image *smooth, const bk_curve *axis, doubl
     if (status != BK_OK)
         return status;
     const size_t edge = axis->n / 10, n = axis->n - 2 * edge;
-    qsort(shaft.diameter_px + edge, n, sizeof(double), by_value);
+    bk_sort_doubles(shaft.diameter_px + edge, n);
     *width_px = shaft.diameter_px[edge + n / 2];
     *spread_px = 0.5 * (shaft.diameter_px[edge + (size_t)(0.84 * (double)n)] - shaft.diameter_px[edge + (size_t)(0.16 * (double)n)]);
     return *width_px > 1 ? BK_OK : bk_fail(err, BK_E_NOTHING, "a catheter of %.1f px was found, a wider one was expected", *width_px);
 }
 
-bk_status bk_scale_by_catheter(const bk_image *log_image, const double ends_px[4], double french, bk_tri filled,
+static bk_status check_catheter(const bk_image *image, const bk_catheter *c, bk_err *err)
+{
+    if (!(c->french >= 3 && c->french <= 12))
+        return bk_fail(err, BK_E_USAGE, "a catheter of %.1f French was found, 3 to 12 were expected", c->french);
+    const double length = hypot(c->ends_px[2] - c->ends_px[0], c->ends_px[3] - c->ends_px[1]);
+    if (!(length >= 10))
+        return bk_fail(err, BK_E_USAGE, "a catheter stretch of %.1f px was found, at least 10 px were expected", length);
+    for (int i = 0; i < 4; i += 2)
+        if (!(c->ends_px[i] >= 0 && c->ends_px[i + 1] >= 0 && c->ends_px[i] < image->cols && c->ends_px[i + 1] < image->rows))
+            return bk_fail(err, BK_E_USAGE, "a catheter point lies at %.1f,%.1f, outside the frame of %d x %d", c->ends_px[i],
+                           c->ends_px[i + 1], image->cols, image->rows);
+    return BK_OK;
+}
+
+static double catheter_sd_pct(bk_tri filled, const bk_evidence_set *evidence)
+{
+    if (filled == BK_UNKNOWN)
+        return bk_evidence_value(evidence, BK_EVIDENCE("scale_catheter_unknown"));
+    return filled == BK_YES ? bk_evidence_value(evidence, BK_EVIDENCE("scale_catheter_filled"))
+                            : bk_evidence_value(evidence, BK_EVIDENCE("scale_catheter_empty"));
+}
+
+bk_status bk_scale_by_catheter(const bk_image *log_image, const bk_catheter *catheter, const bk_evidence_set *evidence,
                                bk_arena *arena, bk_scale_route *out, bk_err *err)
 {
-    if (!(french >= 3 && french <= 12))
-        return bk_fail(err, BK_E_USAGE, "a catheter of %.1f French was found, 3 to 12 were expected", french);
-    const bk_pt_px ends[2] = {{ends_px[0], ends_px[1]}, {ends_px[2], ends_px[3]}};
-    if (!(bk_px_distance(ends[0], ends[1]) >= 10))
-        return bk_fail(err, BK_E_USAGE, "a catheter stretch of %.1f px was found, at least 10 px were expected",
-                       bk_px_distance(ends[0], ends[1]));
-    for (int i = 0; i < 2; i++)
-        if (!(ends[i].x >= 0 && ends[i].y >= 0 && ends[i].x < log_image->cols && ends[i].y < log_image->rows))
-            return bk_fail(err, BK_E_USAGE, "a catheter point lies at %.1f,%.1f, outside the frame of %d x %d", ends[i].x,
-                           ends[i].y, log_image->cols, log_image->rows);
+    if (check_catheter(log_image, catheter, err) != BK_OK)
+        return BK_E_USAGE;
+    const double *e = catheter->ends_px, diameter_mm = catheter->french / 3;
+    const bk_pt_px ends[2] = {{e[0], e[1]}, {e[2], e[3]}};
     bk_image smooth;
     bk_curve axis;
     bk_status status = bk_image_new(log_image->rows, log_image->cols, arena, &smooth, err);
@@ -120,21 +130,23 @@ bk_status bk_scale_by_catheter(const bk_image *log_image, const double ends_px[4
     const double left = steepest(profile, 1), right = steepest(profile, -1);
     if (!(left > 0 && right > 0))
         return bk_fail(err, BK_E_NOTHING, "no dark catheter was found between the two points");
-    status = shaft_width(&smooth, &axis, 0.5 * (left + right), french / 3, arena, &width_px, &spread_px, err);
+    status = shaft_width(&smooth, &axis, 0.5 * (left + right), diameter_mm, arena, &width_px, &spread_px, err);
     if (status != BK_OK)
         return bk_fail_in(err, "catheter");
-    const double shows_pct = filled == BK_YES ? 4 : filled == BK_NO ? 8 : 10;
-    *out = (bk_scale_route){BK_SCALE_CATHETER, french / 3 / width_px, hypot(shows_pct, 100 * spread_px / width_px)};
+    *out = (bk_scale_route){BK_SCALE_CATHETER, diameter_mm / width_px,
+                            hypot(catheter_sd_pct(catheter->filled, evidence), 100 * spread_px / width_px)};
     return BK_OK;
 }
 
-bk_status bk_scale_by_marker(const double ends_px[4], double length_mm, bk_scale_route *out, bk_err *err)
+bk_status bk_scale_by_marker(const double ends_px[4], double length_mm, const bk_evidence_set *evidence,
+                             bk_scale_route *out, bk_err *err)
 {
     const double length_px = hypot(ends_px[2] - ends_px[0], ends_px[3] - ends_px[1]);
     if (!(length_mm > 0) || !(length_px >= 5))
         return bk_fail(err, BK_E_USAGE, "a marker of %.2f mm over %.1f px was found, both positive and at least 5 px were expected",
                        length_mm, length_px);
-    *out = (bk_scale_route){BK_SCALE_MARKER, length_mm / length_px, hypot(4, 100 * 0.5 * sqrt(2) / length_px)};
+    const double tilt_pct = bk_evidence_value(evidence, BK_EVIDENCE("scale_marker_tilt"));
+    *out = (bk_scale_route){BK_SCALE_MARKER, length_mm / length_px, hypot(tilt_pct, 100 * 0.5 * sqrt(2) / length_px)};
     return BK_OK;
 }
 
@@ -153,14 +165,15 @@ void bk_scale_add(bk_scale *scale, bk_scale_route route)
     scale->route[at] = route;
 }
 
-void bk_scale_judge(bk_scale *scale)
+void bk_scale_judge(bk_scale *scale, const bk_evidence_set *evidence)
 {
+    const double limit = 0.01 * bk_evidence_value(evidence, BK_EVIDENCE("scale_disagree"));
     scale->disagree = false;
     scale->disagreement = 0;
     for (int i = 1; i < scale->routes_n; i++) {
         const double apart = fabs(log(scale->route[i].mm_per_px / scale->route[0].mm_per_px));
         const double sd = 0.01 * hypot(scale->route[i].sd_pct, scale->route[0].sd_pct);
-        if (apart > DISAGREE || apart > 2 * sd) {
+        if (apart > limit || apart > 2 * sd) {
             scale->disagree = true;
             scale->disagreement = fmax(scale->disagreement, apart);
         }

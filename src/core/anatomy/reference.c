@@ -2,8 +2,9 @@
 #include "core/anatomy/reference.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
+
+#include "base/order.h"
 
 #define ROUNDS 40
 #define SLOPE_PRIOR_MM_MM 0.012
@@ -13,12 +14,6 @@
 double bk_reference_at(const bk_reference *reference, double s_mm)
 {
     return reference->at_start + reference->slope * s_mm;
-}
-
-static int by_value(const void *a, const void *b)
-{
-    const double x = *(const double *)a, y = *(const double *)b;
-    return x < y ? -1 : x > y;
 }
 
 typedef struct fitter {
@@ -42,7 +37,7 @@ static double quantile_of(const fitter *f, double q, size_t *count)
     for (size_t i = 0; i < f->n; i++)
         if (is_usable(f, i))
             f->scratch[m++] = f->diameter[i];
-    qsort(f->scratch, m, sizeof *f->scratch, by_value);
+    bk_sort_doubles(f->scratch, m);
     *count = m;
     return m ? f->scratch[(size_t)(q * (double)(m - 1))] : 0;
 }
@@ -78,7 +73,7 @@ static double upper_scatter(fitter *f, const bk_reference *line)
         if (is_usable(f, i) && r >= -0.5 * f->scatter)
             f->scratch[m++] = fabs(r);
     }
-    qsort(f->scratch, m, sizeof *f->scratch, by_value);
+    bk_sort_doubles(f->scratch, m);
     return fmax(m ? 1.4826 * f->scratch[m / 2] : 0, fmax(SCATTER_FLOOR_MM, 0.008 * f->level));
 }
 

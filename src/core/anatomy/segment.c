@@ -2,8 +2,9 @@
 #include "core/anatomy/segment.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
+
+#include "base/order.h"
 
 #define STRETCH_MM 0.5      /* the MLD is the mean over this much vessel */
 #define LESION_OUT 0.10     /* a lesion begins where the lumen is this much under the reference ... */
@@ -69,12 +70,6 @@ static bk_status fill_profile(worker *w, bk_arena *arena, bk_err *err)
     return BK_OK;
 }
 
-static int order_of(const void *a, const void *b)
-{
-    const double x = *(const double *)a, y = *(const double *)b;
-    return x < y ? -1 : x > y;
-}
-
 /* Where the fit hardly saw the vessel (just outside the core) a minimum would be an invention of the spline. */
 static double trusted_sd(const worker *w, bk_arena *arena, bk_err *err)
 {
@@ -82,7 +77,7 @@ static double trusted_sd(const worker *w, bk_arena *arena, bk_err *err)
     if (!sorted)
         return INFINITY;
     memcpy(sorted, w->out->sd_mm, w->n * sizeof *sorted);
-    qsort(sorted, w->n, sizeof *sorted, order_of);
+    bk_sort_doubles(sorted, w->n);
     return fmax(4 * sorted[w->n / 2], 0.15);
 }
 

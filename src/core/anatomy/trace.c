@@ -2,9 +2,9 @@
 #include "core/anatomy/trace.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
+#include "base/order.h"
 #include "core/image/path.h"
 #include "core/image/ridge.h"
 
@@ -66,12 +66,6 @@ static bk_pt_px snapped(const bk_image *strength, bk_pt_px click)
     return best;
 }
 
-static int float_order(const void *a, const void *b)
-{
-    const float x = *(const float *)a, y = *(const float *)b;
-    return x < y ? -1 : x > y;
-}
-
 /* Median of a sparse sample of the strength: what the surroundings answer. */
 static double surroundings(const bk_image *strength, float *scratch)
 {
@@ -80,7 +74,7 @@ static double surroundings(const bk_image *strength, float *scratch)
     for (size_t i = 0; i < n; i += 7)
         if (strength->px[i] > 0)
             scratch[count++] = strength->px[i];
-    qsort(scratch, count, sizeof *scratch, float_order);
+    bk_sort_floats(scratch, count);
     return count ? (double)scratch[count / 2] : 0;
 }
 
@@ -118,12 +112,6 @@ static bk_status make_limb(const bk_path *path, size_t from, size_t to, const bk
     return BK_OK;
 }
 
-static int double_order(const void *a, const void *b)
-{
-    const double x = *(const double *)a, y = *(const double *)b;
-    return x < y ? -1 : x > y;
-}
-
 /* Running median over about 4 mm: the filter's best scale jumps, a vessel does not. */
 static bk_status steady_radii(double *radius, size_t n, size_t half, bk_arena *arena, bk_err *err)
 {
@@ -134,7 +122,7 @@ static bk_status steady_radii(double *radius, size_t n, size_t half, bk_arena *a
     for (size_t i = 0; i < n; i++) {
         const size_t from = i > half ? i - half : 0, to = i + half < n ? i + half : n - 1;
         memcpy(near, copy + from, (to - from + 1) * sizeof *near);
-        qsort(near, to - from + 1, sizeof *near, double_order);
+        bk_sort_doubles(near, to - from + 1);
         radius[i] = near[(to - from) / 2];
     }
     return BK_OK;
@@ -146,7 +134,7 @@ static double limb_strength(const bk_ridge *ridge, const bk_curve *limb, float *
     for (size_t i = 0; i < limb->n; i++)
         scratch[i] = bk_image_at(&ridge->strength, (int32_t)lround(limb->points[i].y),
                                  (int32_t)lround(limb->points[i].x));
-    qsort(scratch, limb->n, sizeof *scratch, float_order);
+    bk_sort_floats(scratch, limb->n);
     return (double)scratch[limb->n / 4];
 }
 

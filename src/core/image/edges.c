@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/order.h"
 #include "core/image/linear.h"
 #include "core/image/smooth.h"
 
@@ -114,18 +115,6 @@ static ptrdiff_t reach_of(const follower *f, size_t i)
     return reach > (double)most ? most : (ptrdiff_t)reach;
 }
 
-static int by_value(const void *a, const void *b)
-{
-    const double x = *(const double *)a, y = *(const double *)b;
-    return x < y ? -1 : x > y;
-}
-
-static double median_of(double *values, size_t n)
-{
-    qsort(values, n, sizeof *values, by_value);
-    return n ? values[n / 2] : 0;
-}
-
 /* Typical steepness of the edges on one side, by which costs are scaled. */
 static double typical_rise(const follower *f, int side, double *scratch)
 {
@@ -135,7 +124,7 @@ static double typical_rise(const follower *f, int side, double *scratch)
             most = fmax(most, rise(&f->lines, i, k, side));
         scratch[i] = most;
     }
-    return median_of(scratch, f->lines.n);
+    return bk_median(scratch, f->lines.n);
 }
 
 /* Half the scale is the limb's, half the line's own: the edges of a tight throat are flat, yet they are edges. */
@@ -282,7 +271,7 @@ static bk_status fit_widths(follower *f, bk_arena *arena, bk_lumen_limb *out, bk
         size_t m = 0;
         for (size_t i = f->options->trusted_from; i < n; i++)
             scratch[m++] = fabs(width[i] - bk_smooth_value(&smooth, i));
-        spread = fmax(1.4826 * median_of(scratch, m), 0.15);
+        spread = fmax(1.4826 * bk_median(scratch, m), 0.15);
     }
     out->knots_n = smooth.knots_n;
     out->basis = smooth.basis;

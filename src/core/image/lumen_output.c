@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* From the unknowns to the fitted limb. */
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
+#include "base/order.h"
 #include "core/image/lumen_internal.h"
 
 static bk_status limb_room(bk_lumen_limb *out, bk_arena *arena, bk_err *err)
@@ -40,12 +40,6 @@ static double spread_of(const double *basis, const double *covariance, size_t n)
     return sqrt(fmax(sum, 0.0));
 }
 
-static int by_value(const void *a, const void *b)
-{
-    const double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
-}
-
 /* Median absorption on the axis. */
 static bk_status fill_contrast(const bk_lumen_state *state, bk_lumen_limb *out, bk_arena *arena, bk_err *err)
 {
@@ -55,7 +49,7 @@ static bk_status fill_contrast(const bk_lumen_state *state, bk_lumen_limb *out, 
         return BK_E_LIMIT;
     for (size_t k = 0; k < out->n; k++)
         seen[k] = bk_lumen_profile_at(rule, 0.0, out->diameter_px[k], out->density_per_px, exp(state->log_sigma)).w;
-    qsort(seen, out->n, sizeof *seen, by_value);
+    bk_sort_doubles(seen, out->n);
     out->contrast = seen[out->n / 2];
     return BK_OK;
 }
