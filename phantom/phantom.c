@@ -193,11 +193,6 @@ double bk_phantom_frame_time_ms(const bk_phantom *phantom)
     return phantom->scene.frame_time_ms;
 }
 
-int32_t bk_phantom_best_frame(const bk_phantom *phantom)
-{
-    return phantom->scene.best_frame;
-}
-
 size_t bk_phantom_r_waves(const bk_phantom *phantom, int32_t *out, size_t n)
 {
     size_t found = 0;

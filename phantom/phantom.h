@@ -82,9 +82,6 @@ bk_phantom_geometry bk_phantom_geometry_of(const bk_phantom *phantom, int view);
 double bk_phantom_frame_time_ms(const bk_phantom *phantom);
 /** Copy at most n R-wave frames (from 1); returns how many there are. 0 for a single frame. */
 size_t bk_phantom_r_waves(const bk_phantom *phantom, int32_t *out, size_t n);
-/** The frame (from 1) all positions of the truth refer to. */
-int32_t bk_phantom_best_frame(const bk_phantom *phantom);
-
 /**
  * Render one frame: rows x cols stored values, row-major. view from 0, frame from 1.
  * Errors: BK_E_USAGE view, frame or capacity out of range; BK_E_INTERNAL memory.

@@ -81,15 +81,6 @@ void *bk_arena_alloc(bk_arena *arena, size_t n, size_t size, bk_err *err)
     return room;
 }
 
-char *bk_arena_text(bk_arena *arena, const char *text, bk_err *err)
-{
-    const size_t n = strlen(text) + 1;
-    char *copy = bk_arena_alloc(arena, n, 1, err);
-    if (copy)
-        memcpy(copy, text, n);
-    return copy;
-}
-
 bk_arena_mark bk_arena_take_mark(const bk_arena *arena)
 {
     return (bk_arena_mark){arena->top, arena->top ? arena->top->used : 0, arena->used};

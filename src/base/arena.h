@@ -39,9 +39,6 @@ void bk_arena_clear(bk_arena *arena);
  */
 void *bk_arena_alloc(bk_arena *arena, size_t n, size_t size, bk_err *err) BK_MUST_CHECK;
 
-/** Copy of a zero-terminated text; NULL on failure. */
-char *bk_arena_text(bk_arena *arena, const char *text, bk_err *err) BK_MUST_CHECK;
-
 /** Take a mark; rewinding to it frees all that was handed out since. Marks nest. */
 bk_arena_mark bk_arena_take_mark(const bk_arena *arena);
 void bk_arena_rewind(bk_arena *arena, bk_arena_mark mark);
