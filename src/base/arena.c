@@ -94,3 +94,16 @@ void bk_arena_rewind(bk_arena *arena, bk_arena_mark mark)
         arena->top->used = mark.top_used;
     arena->used = mark.used;
 }
+
+bk_arena bk_arena_child(const bk_arena *parent)
+{
+    return (bk_arena){.cap = parent->cap - parent->used, .fail_at = parent->fail_at};
+}
+
+void bk_arena_child_end(bk_arena *child, bk_arena *parent)
+{
+    if (parent->used + child->peak > parent->peak)
+        parent->peak = parent->used + child->peak;
+    parent->fail_at = child->fail_at;
+    bk_arena_clear(child);
+}

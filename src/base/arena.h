@@ -43,6 +43,13 @@ void *bk_arena_alloc(bk_arena *arena, size_t n, size_t size, bk_err *err) BK_MUS
 bk_arena_mark bk_arena_take_mark(const bk_arena *arena);
 void bk_arena_rewind(bk_arena *arena, bk_arena_mark mark);
 
+/**
+ * A second region for what a function needs only while it runs, when its result goes into the first. It may hand out
+ * what the parent has left now. End it with bk_arena_child_end, which frees it and counts its peak in the parent's.
+ */
+bk_arena bk_arena_child(const bk_arena *parent);
+void bk_arena_child_end(bk_arena *child, bk_arena *parent);
+
 #define BK_NEW(arena, n, type, err) ((type *)bk_arena_alloc((arena), (size_t)(n), sizeof(type), (err)))
 
 #ifdef __cplusplus

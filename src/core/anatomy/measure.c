@@ -12,6 +12,7 @@
 #include "core/anatomy/medina.h"
 #include "core/anatomy/segment.h"
 #include "core/anatomy/trace.h"
+#include "core/anatomy/window.h"
 #include "core/image/edges.h"
 #include "core/image/gauss.h"
 
@@ -25,8 +26,9 @@
 /* Everything known about the three limbs while it is being improved. */
 typedef struct work {
     const bk_measure_input *in;
+    const bk_window *window;
     bk_arena *arena;
-    bk_image log_image, edge_image; /* the second is smoothed by EDGE_BLUR_PX */
+    bk_image log_image, edge_image; /* the second is smoothed by EDGE_BLUR_PX and takes the first's place */
     bk_edge_table edge_table;
     double psf_px;
     bk_curve axis[BK_LIMBS]; /* from the branch point outwards once it is known */
@@ -148,7 +150,9 @@ static bk_status fit_density(work *w, bk_bifurcation *out, bk_err *err)
         start[i] = (bk_lumen_start){w->axis[i].points, w->tube[i].diameter_px, w->axis[i].n, w->axis[i].step_px,
                                     w->core.ostium_px[i]};
     const bk_lumen_options options = {.mm_per_px = w->in->mm_per_px, .scatter_fraction = ASSUMED_SCATTER,
-                                      .psf_sigma_px = w->in->psf_sigma_px, .mask = w->in->mask};
+                                      .psf_sigma_px = w->in->psf_sigma_px, .mask = w->in->mask,
+                                      .whole = w->window->whole, .whole_mask = w->window->whole_mask,
+                                      .row0 = w->window->row0, .col0 = w->window->col0};
     bk_err reason = {0};
     const bk_status status = bk_lumen_fit_limbs(w->in->intensity, start, &options, w->arena, fit, &reason);
     if (status == BK_E_NOTHING) {
@@ -250,37 +254,25 @@ static bk_status numbers(work *w, bk_bifurcation *out, bk_err *err)
     return BK_OK;
 }
 
-static bk_status check_input(const bk_measure_input *input, bk_err *err)
+bk_status bk_window_measure(const bk_window *window, bk_arena *arena, bk_bifurcation *out, bk_err *err)
 {
-    for (int i = 0; i < BK_LIMBS; i++) {
-        const bk_pt_px c = input->click[i];
-        if (!(c.x >= 0 && c.y >= 0 && c.x <= input->intensity->cols - 1 && c.y <= input->intensity->rows - 1))
-            return bk_fail(err, BK_E_USAGE, "the %s click lies at %.1f,%.1f, inside 0..%d,0..%d was expected",
-                           bk_limb_name(i), c.x, c.y, input->intensity->cols - 1, input->intensity->rows - 1);
-    }
-    return BK_OK;
-}
-
-bk_status bk_bifurcation_measure(const bk_measure_input *input, bk_arena *arena, bk_bifurcation *out, bk_err *err)
-{
+    const bk_measure_input *const input = &window->input;
     work *w = BK_NEW(arena, 1, work, err);
     memset(out, 0, sizeof *out);
     if (!w)
         return err ? err->status : BK_E_LIMIT;
     w->in = input;
+    w->window = window;
     w->arena = arena;
     w->psf_px = input->psf_sigma_px > 0 ? input->psf_sigma_px : DEFAULT_PSF_MM / input->mm_per_px;
     bk_edge_table_fill(&w->edge_table);
     bk_trace trace;
-    bk_status status = check_input(input, err);
-    if (status == BK_OK)
-        status = bk_image_log(input->intensity, input->grey, arena, &w->log_image, err);
-    if (status == BK_OK)
-        status = bk_image_new(w->log_image.rows, w->log_image.cols, arena, &w->edge_image, err);
-    if (status == BK_OK)
-        status = bk_gauss_blur(&w->log_image, EDGE_BLUR_PX, arena, &w->edge_image, err);
+    bk_status status = bk_image_log(input->intensity, input->grey, arena, &w->log_image, err);
     if (status == BK_OK)
         status = bk_trace_limbs(&w->log_image, input, arena, &trace, err);
+    w->edge_image = w->log_image; /* nobody needs the sharp one any more */
+    if (status == BK_OK)
+        status = bk_gauss_blur(&w->log_image, EDGE_BLUR_PX, arena, &w->edge_image, err);
     if (status == BK_OK)
         status = first_look(w, &trace, err);
     if (status == BK_OK)

@@ -459,8 +459,11 @@ static bk_status prepare(workshop *w, const bk_image *image, const bk_lumen_star
     set_prior(&state->prior, mm);
     const double sigma = options->psf_sigma_px > 0.0 ? options->psf_sigma_px : PSF_SIGMA_MM / mm;
     state->log_sigma = state->log_sigma_start = 0.5 * log(sigma * sigma + 1.0 / 12.0);
-    bk_status status =
-        bk_lumen_scatter_new(image, options->mask, SCATTER_SIGMA_MM / mm, w->arena, &w->gather.blurred, w->err);
+    bk_status status = bk_lumen_scatter_new(options->whole ? options->whole : image,
+                                            options->whole ? options->whole_mask : options->mask, SCATTER_SIGMA_MM / mm,
+                                            w->arena, &w->gather.blurred, w->err);
+    w->gather.row0 = options->row0;
+    w->gather.col0 = options->col0;
     double widest = 0.0;
     for (size_t k = 0; k < BK_LUMEN_LIMBS && status == BK_OK; k++) {
         status = take_start(w, k, &start[k], mm);
@@ -517,31 +520,19 @@ static bk_status run(workshop *w, double mm_per_px)
     return status;
 }
 
-bk_status bk_lumen_fit_limbs(const bk_image *intensity, const bk_lumen_start start[BK_LUMEN_LIMBS],
-                             const bk_lumen_options *options, bk_arena *arena, bk_lumen_fit *out, bk_err *err)
+static bk_status describe(workshop *w, const bk_lumen_start *start, bk_arena *arena, bk_lumen_fit *out)
 {
-    bk_status status = check(intensity, start, options, err);
-    if (status != BK_OK)
-        return status;
-    workshop *const w = BK_NEW(arena, 1, workshop, err);
-    if (w == NULL)
-        return BK_E_LIMIT;
-    w->arena = arena;
-    w->err = err;
-    w->rounds_max = options->rounds_max > 0 ? options->rounds_max : ROUNDS_DEFAULT;
-    status = prepare(w, intensity, start, options);
-    if (status == BK_OK)
-        status = run(w, options->mm_per_px);
-    if (status != BK_OK)
-        return status;
-    if (!bk_lumen_normal_solve(&w->normal))
-        return bk_fail(err, BK_E_NOTHING, "the lumen fit has no solution here, usable densities are needed");
     double corner[BK_LUMEN_CORNER_N * BK_LUMEN_CORNER_N];
+    if (!bk_lumen_normal_solve(&w->normal))
+        return bk_fail(w->err, BK_E_NOTHING, "the lumen fit has no solution here, usable densities are needed");
     bk_lumen_corner_covariance(&w->normal, corner);
     memset(out, 0, sizeof *out);
-    for (size_t k = 0; k < BK_LUMEN_LIMBS && status == BK_OK; k++) {
-        status = bk_lumen_limb_fill(&w->state, &w->normal, k, &w->gather.axis[k], start[k].step_px, start[k].first_px,
-                                    w->inflation[k], arena, &out->limb[k], err);
+    for (size_t k = 0; k < BK_LUMEN_LIMBS; k++) {
+        const bk_status status =
+            bk_lumen_limb_fill(&w->state, &w->normal, k, &w->gather.axis[k], start[k].step_px, start[k].first_px,
+                               w->inflation[k], arena, &out->limb[k], w->err);
+        if (status != BK_OK)
+            return status;
         out->limb[k].density_sd = out->limb[k].density_per_px * sqrt(corner[bk_lumen_corner_index(k, 0) * (BK_LUMEN_CORNER_N + 1)]);
     }
     const double sigma = exp(w->state.log_sigma);
@@ -552,5 +543,29 @@ bk_status bk_lumen_fit_limbs(const bk_image *intensity, const bk_lumen_start sta
     out->noise_gain = w->state.gain;
     out->rounds = w->rounds;
     out->converged = w->converged;
+    return BK_OK;
+}
+
+bk_status bk_lumen_fit_limbs(const bk_image *intensity, const bk_lumen_start start[BK_LUMEN_LIMBS],
+                             const bk_lumen_options *options, bk_arena *arena, bk_lumen_fit *out, bk_err *err)
+{
+    bk_status status = check(intensity, start, options, err);
+    if (status != BK_OK)
+        return status;
+    bk_arena room = bk_arena_child(arena);
+    workshop *const w = BK_NEW(&room, 1, workshop, err);
+    if (w == NULL) {
+        bk_arena_child_end(&room, arena);
+        return BK_E_LIMIT;
+    }
+    w->arena = &room;
+    w->err = err;
+    w->rounds_max = options->rounds_max > 0 ? options->rounds_max : ROUNDS_DEFAULT;
+    status = prepare(w, intensity, start, options);
+    if (status == BK_OK)
+        status = run(w, options->mm_per_px);
+    if (status == BK_OK)
+        status = describe(w, start, arena, out);
+    bk_arena_child_end(&room, arena);
     return status;
 }

@@ -112,7 +112,8 @@ float bk_lumen_scatter_at(const bk_lumen_scatter *scatter, int32_t row, int32_t 
 /* What decides which pixels a limb uses. */
 typedef struct bk_lumen_gather {
     const bk_image *image;
-    bk_lumen_scatter blurred;
+    bk_lumen_scatter blurred; /* of the frame; the image's first pixel is its (row0, col0) */
+    int32_t row0, col0;
     const unsigned char *mask; /* may be NULL */
     bk_lumen_axis axis[BK_LUMEN_LIMBS];
     bk_lumen_map map[BK_LUMEN_LIMBS];

@@ -166,7 +166,7 @@ static void put_pixel(const bk_lumen_gather *g, size_t limb, size_t at, size_t c
     out->t[k] = (float)fmin(fmax(along - (double)cell, 0.0), 1.0);
     out->s_unit[k] = (float)(2.0 * along / (double)out->cells - 1.0);
     out->value[k] = bk_image_at(g->image, row, col);
-    out->scatter[k] = bk_lumen_scatter_at(&g->blurred, row, col);
+    out->scatter[k] = bk_lumen_scatter_at(&g->blurred, row + g->row0, col + g->col0);
     out->robust[k] = 1.0F;
     out->at[k] = row * g->image->cols + col;
 }
