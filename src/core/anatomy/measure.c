@@ -30,6 +30,7 @@ typedef struct work {
     bk_arena *arena;
     bk_image log_image, edge_image; /* the second is smoothed by EDGE_BLUR_PX and takes the first's place */
     bk_edge_table edge_table;
+    int edge_rounds; /* fewer where the edges only start the density fit */
     double psf_px;
     bk_curve axis[BK_LIMBS]; /* from the branch point outwards once it is known */
     double *radius_px[BK_LIMBS];
@@ -46,7 +47,7 @@ static bk_status follow_edges(work *w, int i, bk_err *err)
     const double blur = sqrt(w->psf_px * w->psf_px + EDGE_BLUR_PX * EDGE_BLUR_PX);
     const size_t first = w->first[i];
     const bk_curve part = {w->axis[i].points + first, w->axis[i].n - first, w->axis[i].step_px};
-    const bk_edge_options options = {w->in->mm_per_px, blur, &w->edge_table, w->alone[i]};
+    const bk_edge_options options = {w->in->mm_per_px, blur, &w->edge_table, w->alone[i], w->edge_rounds};
     bk_status status = bk_edges_follow(&w->edge_image, &part, w->radius_px[i] + first, &options, w->arena, &w->limb[i], err);
     if (status != BK_OK)
         return bk_fail_in(err, bk_limb_name(i));
@@ -266,6 +267,7 @@ bk_status bk_window_measure(const bk_window *window, bk_arena *arena, bk_bifurca
     w->arena = arena;
     w->psf_px = input->psf_sigma_px > 0 ? input->psf_sigma_px : DEFAULT_PSF_MM / input->mm_per_px;
     bk_edge_table_fill(&w->edge_table);
+    w->edge_rounds = input->grey == BK_GREY_LINEAR ? 2 : 0;
     bk_trace trace;
     bk_status status = bk_image_log(input->intensity, input->grey, arena, &w->log_image, err);
     if (status == BK_OK)

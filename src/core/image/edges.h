@@ -34,6 +34,7 @@ typedef struct bk_edge_options {
     double psf_sigma_px; /* blur of the image itself */
     const bk_edge_table *table; /* filled by bk_edge_table_fill */
     size_t trusted_from; /* first sample whose scan line crosses this vessel alone */
+    int rounds;          /* of finding edges, the axis re-centred in between; 0: 3 */
 } bk_edge_options;
 
 /**

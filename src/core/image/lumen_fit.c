@@ -26,6 +26,8 @@
 #define CELLS_MIN 6
 #define FROZEN 1e15
 #define DAMP_FIRST 1e-3
+#define ROUGH 1.0 /* good enough until pixels are weighed anew */
+#define FINE 0.02 /* 0.14 SD in the direction that is furthest off */
 
 typedef struct workshop {
     bk_lumen_gather gather;
@@ -35,12 +37,12 @@ typedef struct workshop {
     double *trial[BK_LUMEN_LIMBS]; /* saved unknowns */
     double density[BK_LUMEN_LIMBS][BK_LUMEN_DENSITY_N], log_sigma, scatter;
     double *scratch; /* one value per pixel of all limbs */
-    size_t scratch_n;
     float *field;    /* an image with a margin */
     bool scatter_frozen; /* while the background is stiff, its misfit would go there */
-    double mm_per_px, damp, inflation[BK_LUMEN_LIMBS], cost;
+    double mm_per_px, damp, cost;
     int rounds, rounds_max, converged;
-    bk_arena *arena;
+    bk_arena *arena, pixel_room; /* the second: what gather_pixels replaces */
+    bk_arena_mark pixel_mark;
     bk_err *err;
 } workshop;
 
@@ -170,28 +172,27 @@ static bk_status take_start(workshop *w, size_t limb, const bk_lumen_start *star
 static bk_status gather_pixels(workshop *w)
 {
     bk_lumen_gather *const g = &w->gather;
+    bk_arena *const arena = &w->pixel_room;
     bk_status status = BK_OK;
+    bk_arena_rewind(arena, w->pixel_mark);
     for (size_t k = 0; k < BK_LUMEN_LIMBS && status == BK_OK; k++) {
         double widest = 0.0;
         for (size_t i = 0; i < g->axis[k].n; i++)
             widest = fmax(widest, g->diameter[k][i]);
-        status = bk_lumen_map_new(&g->axis[k], 0.5 * widest + g->beside_px, g->image->rows, g->image->cols, w->arena,
+        status = bk_lumen_map_new(&g->axis[k], 0.5 * widest + g->beside_px, g->image->rows, g->image->cols, arena,
                                   &g->map[k], w->err);
     }
     size_t n = 0;
     for (size_t k = 0; k < BK_LUMEN_LIMBS && status == BK_OK; k++) {
-        status = bk_lumen_pixels_new(g, k, 1, w->arena, &w->all[k], w->err);
+        status = bk_lumen_pixels_new(g, k, arena, &w->all[k], w->err);
         if (status == BK_OK)
-            status = bk_lumen_pixels_new(g, k, 2, w->arena, &w->few[k], w->err);
+            status = bk_lumen_pixels_thin(&w->all[k], 2, g->image->cols, arena, &w->few[k], w->err);
         n += w->all[k].n;
     }
     n = n > 4096 ? n : 4096;
-    if (status == BK_OK && n > w->scratch_n) {
-        w->scratch = BK_NEW(w->arena, n, double, w->err);
-        w->scratch_n = n;
-        status = w->scratch == NULL ? BK_E_LIMIT : BK_OK;
-    }
-    return status;
+    if (status == BK_OK)
+        w->scratch = BK_NEW_RAW(arena, n, double, w->err);
+    return status == BK_OK && w->scratch == NULL ? BK_E_LIMIT : status;
 }
 
 /* Mean of value - scatter outside the lumen. */
@@ -311,18 +312,16 @@ static double largest(const double *step, const size_t *index, size_t n)
     return most;
 }
 
-/* Take the solved step, shortened where it is longer than the linearisation is good for. Returns the largest
-   diameter step [px]. */
-static double take_step(workshop *w)
+/* Take the solved step, shortened where it is longer than the linearisation is good for. */
+static void take_step(workshop *w)
 {
     bk_lumen_state *const state = &w->state;
-    double share = 1.0, most = 0.0;
+    double share = 1.0;
     for (size_t k = 0; k < BK_LUMEN_LIMBS; k++) {
         const bk_lumen_layout *const layout = &state->layout[k];
         const double d = largest(w->normal.right[k], layout->diameter, layout->diameter_n);
         const double c = largest(w->normal.right[k], layout->centre, layout->centre_n);
         const double m = fabs(w->normal.corner_right[bk_lumen_corner_index(k, 0)]);
-        most = fmax(most, d);
         share = fmin(share, fmin(2.0 * state->bend_px / 0.5 / fmax(d, 1e-9), fmin(2.0 / fmax(c, 1e-9), 0.7 / fmax(m, 1e-9))));
     }
     share = fmin(share, 0.25 / fmax(fabs(w->normal.corner_right[BK_LUMEN_BLUR]), 1e-9));
@@ -334,37 +333,36 @@ static double take_step(workshop *w)
     }
     state->log_sigma += share * w->normal.corner_right[BK_LUMEN_BLUR];
     state->scatter += share * w->normal.corner_right[BK_LUMEN_SCATTER];
-    return share * most;
 }
 
-/* Up to `most` damped Gauss-Newton rounds. The state ends at an evaluated point (normal equations not solved). */
-static bk_status iterate(workshop *w, bk_lumen_pixels *pixels, int most, bool frozen)
+/* Up to `most` damped Gauss-Newton rounds, or until a step promises less than `least` off the cost (a sum of squares in
+   SD). The state ends at a point whose normal equations were made, and solved when `converged`. */
+static bk_status iterate(workshop *w, bk_lumen_pixels *pixels, int most, double least, bool frozen)
 {
     w->cost = evaluate(w, pixels);
     w->converged = 0;
     int refused = 0;
-    for (int round = 0; round < most && w->rounds < w->rounds_max; round++) {
-        keep(w);
+    for (int round = 0; round < most && w->rounds < w->rounds_max && refused < 5; round++) {
         damp(w, frozen);
         if (!bk_lumen_normal_solve(&w->normal))
             return bk_fail(w->err, BK_E_NOTHING, "the lumen fit has no solution here, usable densities are needed");
-        const double moved = take_step(w), cost = evaluate(w, pixels);
-        w->rounds++;
-        if (!(cost <= w->cost * (1.0 + 1e-9))) {
-            restore(w);
-            w->damp = fmax(w->damp, 1e-4) * 10.0;
-            w->cost = evaluate(w, pixels);
-            if (++refused > 4)
-                break;
-            continue;
-        }
-        const double gained = (w->cost - cost) / fmax(cost, 1.0);
-        w->cost = cost;
-        w->damp *= 0.2;
-        if (gained < 1e-5 && moved < 0.05) {
+        if (w->normal.gain < least) {
             w->converged = 1;
             break;
         }
+        keep(w);
+        take_step(w);
+        const double cost = evaluate(w, pixels);
+        w->rounds++;
+        if (cost <= w->cost * (1.0 + 1e-9)) {
+            w->cost = cost;
+            w->damp *= 0.2;
+            continue;
+        }
+        restore(w);
+        refused++;
+        w->damp = fmax(w->damp, 1e-4) * 10.0;
+        w->cost = evaluate(w, pixels);
     }
     return BK_OK;
 }
@@ -392,7 +390,6 @@ static void settle_noise(workshop *w, bool reweigh)
     const double gain = bk_lumen_noise_gain(w->all, w->scratch);
     const bk_lumen_looks looks = {gain, 1.0, w->mm_per_px, w->gather.image->cols};
     for (size_t k = 0; k < BK_LUMEN_LIMBS; k++) {
-        w->inflation[k] = fmax(bk_lumen_noise_inflation(&w->all[k], w->gather.image->cols, w->field), 1.0);
         if (reweigh) {
             bk_lumen_robust_weights(&w->state, k, &w->all[k], &looks, w->scratch, w->field);
             pass_weights(&w->all[k], &w->few[k], w->field);
@@ -500,22 +497,22 @@ static bk_status run(workshop *w, double mm_per_px)
     set_background(&w->state.prior, true);
     w->scatter_frozen = true;
     settle_noise(w, false);
-    bk_status status = iterate(w, w->few, ROUNDS_FROZEN, true);
+    bk_status status = iterate(w, w->few, ROUNDS_FROZEN, ROUGH, true);
     for (int k = 0; k < 3 && status == BK_OK; k++) {
         settle_noise(w, k > 0);
-        status = iterate(w, w->few, k == 0 ? 6 : 3, false);
+        status = iterate(w, w->few, k == 0 ? 6 : 3, ROUGH, false);
     }
     if (status == BK_OK)
         status = relay(w, mm_per_px);
     if (status == BK_OK) {
         settle_noise(w, true);
-        status = iterate(w, w->few, 2, false);
+        status = iterate(w, w->few, 2, ROUGH, false);
         set_background(&w->state.prior, false);
         w->scatter_frozen = false;
     }
     for (int k = 0; k < 3 && status == BK_OK; k++) {
         settle_noise(w, true);
-        status = iterate(w, k == 0 ? w->few : w->all, 4, false);
+        status = iterate(w, k == 0 ? w->few : w->all, 4, k < 2 ? ROUGH : FINE, false);
     }
     return status;
 }
@@ -523,14 +520,15 @@ static bk_status run(workshop *w, double mm_per_px)
 static bk_status describe(workshop *w, const bk_lumen_start *start, bk_arena *arena, bk_lumen_fit *out)
 {
     double corner[BK_LUMEN_CORNER_N * BK_LUMEN_CORNER_N];
-    if (!bk_lumen_normal_solve(&w->normal))
+    if (!w->converged && !bk_lumen_normal_solve(&w->normal))
         return bk_fail(w->err, BK_E_NOTHING, "the lumen fit has no solution here, usable densities are needed");
     bk_lumen_corner_covariance(&w->normal, corner);
     memset(out, 0, sizeof *out);
     for (size_t k = 0; k < BK_LUMEN_LIMBS; k++) {
+        const double inflation = fmax(bk_lumen_noise_inflation(&w->all[k], w->gather.image->cols, w->field), 1.0);
         const bk_status status =
             bk_lumen_limb_fill(&w->state, &w->normal, k, &w->gather.axis[k], start[k].step_px, start[k].first_px,
-                               w->inflation[k], arena, &out->limb[k], w->err);
+                               inflation, arena, &out->limb[k], w->err);
         if (status != BK_OK)
             return status;
         out->limb[k].density_sd = out->limb[k].density_per_px * sqrt(corner[bk_lumen_corner_index(k, 0) * (BK_LUMEN_CORNER_N + 1)]);
@@ -559,6 +557,8 @@ bk_status bk_lumen_fit_limbs(const bk_image *intensity, const bk_lumen_start sta
         return BK_E_LIMIT;
     }
     w->arena = &room;
+    w->pixel_room = bk_arena_child(&room);
+    w->pixel_mark = bk_arena_take_mark(&w->pixel_room);
     w->err = err;
     w->rounds_max = options->rounds_max > 0 ? options->rounds_max : ROUNDS_DEFAULT;
     status = prepare(w, intensity, start, options);
@@ -566,6 +566,7 @@ bk_status bk_lumen_fit_limbs(const bk_image *intensity, const bk_lumen_start sta
         status = run(w, options->mm_per_px);
     if (status == BK_OK)
         status = describe(w, start, arena, out);
+    bk_arena_child_end(&w->pixel_room, &room);
     bk_arena_child_end(&room, arena);
     return status;
 }

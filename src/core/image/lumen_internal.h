@@ -123,9 +123,12 @@ typedef struct bk_lumen_gather {
     double apart_px;  /* how far another limb's edge is kept away */
 } bk_lumen_gather;
 
-/** The limb's pixels whose row and column are multiples of `each`. */
-bk_status bk_lumen_pixels_new(const bk_lumen_gather *gather, size_t limb, int32_t each, bk_arena *arena,
-                              bk_lumen_pixels *out, bk_err *err) BK_MUST_CHECK;
+/** The limb's pixels. */
+bk_status bk_lumen_pixels_new(const bk_lumen_gather *gather, size_t limb, bk_arena *arena, bk_lumen_pixels *out,
+                              bk_err *err) BK_MUST_CHECK;
+/** Those of them whose row and column are multiples of `each`; cols: of the image. */
+bk_status bk_lumen_pixels_thin(const bk_lumen_pixels *all, int32_t each, int32_t cols, bk_arena *arena,
+                               bk_lumen_pixels *out, bk_err *err) BK_MUST_CHECK;
 
 /* ---- the state of a fit (lumen_model.c, lumen_fit.c) ---- */
 
@@ -156,6 +159,7 @@ typedef struct bk_lumen_normal {
     double *border[BK_LUMEN_LIMBS]; /* n x BK_LUMEN_BORDER_N */
     double *right[BK_LUMEN_LIMBS];  /* n */
     double corner[BK_LUMEN_CORNER_N * BK_LUMEN_CORNER_N], corner_right[BK_LUMEN_CORNER_N];
+    double gain; /* after a solve: what the step takes off the cost where the model is linear */
 } bk_lumen_normal;
 
 /** Factor a symmetric positive definite band matrix in place (lower triangle, A = L L'). False: not positive. */

@@ -1,41 +1,11 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The noise really present, from what the fit leaves over. */
 #include <math.h>
-#include <stdlib.h>
-#include <string.h>
 
+#include "base/order.h"
 #include "core/image/lumen_internal.h"
 
 #define MAD_TO_SD 1.482602218505602 /* of a normal distribution */
-
-/* k-th smallest, by Hoare's selection; reorders v. */
-static double select_kth(double *v, size_t n, size_t k)
-{
-    size_t low = 0, high = n - 1;
-    while (low < high) {
-        const double pivot = v[k];
-        size_t i = low, j = high;
-        do {
-            while (v[i] < pivot)
-                i++;
-            while (pivot < v[j])
-                j--;
-            if (i <= j) {
-                const double t = v[i];
-                v[i++] = v[j];
-                v[j] = t;
-                if (j == 0)
-                    break;
-                j--;
-            }
-        } while (i <= j);
-        if (j < k)
-            low = i;
-        if (k < i)
-            high = j;
-    }
-    return v[k];
-}
 
 double bk_lumen_noise_gain(const bk_lumen_pixels *pixels, double *work)
 {
@@ -46,7 +16,7 @@ double bk_lumen_noise_gain(const bk_lumen_pixels *pixels, double *work)
                 work[n++] = fabs((double)pixels[limb].rest[k]);
     if (n < 16)
         return 1.0;
-    const double sd = MAD_TO_SD * select_kth(work, n, n / 2);
+    const double sd = MAD_TO_SD * bk_median(work, n);
     return fmax(sd * sd, 1e-9);
 }
 

@@ -130,7 +130,7 @@ bk_status bk_lumen_table_init(bk_lumen_table *table, const double *rule, double 
     table->rule = rule;
     table->across = (size_t)ceil(x_max_px / step) + 2;
     table->rows = (size_t)ceil(diameter_max_px / step) + 2;
-    table->node = BK_NEW(arena, table->across * table->rows, bk_lumen_node, err);
+    table->node = BK_NEW_RAW(arena, table->across * table->rows, bk_lumen_node, err);
     table->made = BK_NEW(arena, table->rows, unsigned char, err);
     if (table->node == NULL || table->made == NULL)
         return BK_E_LIMIT;

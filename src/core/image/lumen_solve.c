@@ -140,12 +140,14 @@ static void corner_to_band(const double *corner, double *band)
 bool bk_lumen_normal_solve(bk_lumen_normal *normal)
 {
     double band[BK_LUMEN_CORNER_N * BK_LUMEN_CORNER_N];
+    normal->gain = 0.0;
     for (size_t limb = 0; limb < BK_LUMEN_LIMBS; limb++) {
         const size_t n = normal->n[limb], w = normal->band[limb];
         if (!bk_lumen_band_factor(normal->a[limb], n, w))
             return false;
         bk_lumen_band_forward(normal->a[limb], n, w, normal->border[limb], BK_LUMEN_BORDER_N);
         bk_lumen_band_forward(normal->a[limb], n, w, normal->right[limb], 1);
+        normal->gain += dot(normal->right[limb], normal->right[limb], n);
         take_limb(normal, limb);
     }
     corner_to_band(normal->corner, band);
@@ -153,6 +155,7 @@ bool bk_lumen_normal_solve(bk_lumen_normal *normal)
     if (!bk_lumen_band_factor(normal->corner, BK_LUMEN_CORNER_N, BK_LUMEN_CORNER_N - 1))
         return false;
     bk_lumen_band_forward(normal->corner, BK_LUMEN_CORNER_N, BK_LUMEN_CORNER_N - 1, normal->corner_right, 1);
+    normal->gain += dot(normal->corner_right, normal->corner_right, BK_LUMEN_CORNER_N);
     bk_lumen_band_back(normal->corner, BK_LUMEN_CORNER_N, BK_LUMEN_CORNER_N - 1, normal->corner_right, 1);
     for (size_t limb = 0; limb < BK_LUMEN_LIMBS; limb++) {
         for (size_t i = 0; i < normal->n[limb]; i++)
