@@ -162,7 +162,7 @@ static bk_status fit_density(work *w, bk_bifurcation *out, bk_err *err)
     }
     if (status != BK_OK)
         return bk_fail(err, status, "%s", reason.message);
-    double contrast = 0;
+    double contrast = 0, noise = 0;
     for (int i = 0; i < BK_LIMBS; i++) {
         const size_t first = (size_t)lround(fit->limb[i].first_px / w->axis[i].step_px);
         const size_t clear = w->first[i] + w->alone[i];
@@ -170,9 +170,11 @@ static bk_status fit_density(work *w, bk_bifurcation *out, bk_err *err)
         w->first[i] = first;
         w->alone[i] = clear > first ? clear - first : 0;
         contrast += fit->limb[i].density_per_px / w->in->mm_per_px / BK_LIMBS;
+        noise += fit->limb[i].noise / BK_LIMBS;
     }
     out->by_density = true;
     out->contrast_per_mm = contrast;
+    out->noise = noise;
     w->psf_px = fit->psf_sigma_px;
     return BK_OK;
 }

@@ -25,6 +25,7 @@
 #define ROUNDS_FROZEN 3
 #define CELLS_MIN 6
 #define FROZEN 1e15
+#define GAIN_FLOOR 1e-7 /* of the mean intensity: a picture without noise must not silence the priors */
 #define DAMP_FIRST 1e-3
 #define ROUGH 1.0 /* good enough until pixels are weighed anew */
 #define FINE 0.02 /* 0.14 SD in the direction that is furthest off */
@@ -39,7 +40,7 @@ typedef struct workshop {
     double *scratch; /* one value per pixel of all limbs */
     float *field;    /* an image with a margin */
     bool scatter_frozen; /* while the background is stiff, its misfit would go there */
-    double mm_per_px, damp, cost;
+    double mm_per_px, damp, cost, gain_floor;
     int rounds, rounds_max, converged;
     bk_arena *arena, pixel_room; /* the second: what gather_pixels replaces */
     bk_arena_mark pixel_mark;
@@ -387,7 +388,7 @@ static void settle_noise(workshop *w, bool reweigh)
     follow(w);
     for (size_t k = 0; k < BK_LUMEN_LIMBS; k++)
         (void)bk_lumen_limb_rest(&w->state, k, &w->all[k], NULL);
-    const double gain = bk_lumen_noise_gain(w->all, w->scratch);
+    const double gain = bk_lumen_noise_gain(w->all, w->gain_floor, w->scratch);
     const bk_lumen_looks looks = {gain, 1.0, w->mm_per_px, w->gather.image->cols};
     for (size_t k = 0; k < BK_LUMEN_LIMBS; k++) {
         if (reweigh) {
@@ -438,6 +439,15 @@ static bk_status relay(workshop *w, double mm_per_px)
     return gather_pixels(w);
 }
 
+static double mean_of(const bk_image *image)
+{
+    double sum = 0.0;
+    const size_t n = (size_t)image->rows * (size_t)image->cols;
+    for (size_t k = 0; k < n; k++)
+        sum += (double)image->px[k];
+    return sum / (double)n;
+}
+
 static bk_status prepare(workshop *w, const bk_image *image, const bk_lumen_start *start,
                          const bk_lumen_options *options)
 {
@@ -454,6 +464,7 @@ static bk_status prepare(workshop *w, const bk_image *image, const bk_lumen_star
     if (state->rows == NULL)
         return BK_E_LIMIT;
     set_prior(&state->prior, mm);
+    w->gain_floor = GAIN_FLOOR * mean_of(image);
     const double sigma = options->psf_sigma_px > 0.0 ? options->psf_sigma_px : PSF_SIGMA_MM / mm;
     state->log_sigma = state->log_sigma_start = 0.5 * log(sigma * sigma + 1.0 / 12.0);
     bk_status status = bk_lumen_scatter_new(options->whole ? options->whole : image,
@@ -525,7 +536,8 @@ static bk_status describe(workshop *w, const bk_lumen_start *start, bk_arena *ar
     bk_lumen_corner_covariance(&w->normal, corner);
     memset(out, 0, sizeof *out);
     for (size_t k = 0; k < BK_LUMEN_LIMBS; k++) {
-        const double inflation = fmax(bk_lumen_noise_inflation(&w->all[k], w->gather.image->cols, w->field), 1.0);
+        const double inflation =
+            bk_lumen_noise_inflation(&w->all[k], w->state.layout[k].n, w->gather.image->cols, w->field);
         const bk_status status =
             bk_lumen_limb_fill(&w->state, &w->normal, k, &w->gather.axis[k], start[k].step_px, start[k].first_px,
                                inflation, arena, &out->limb[k], w->err);

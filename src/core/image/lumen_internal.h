@@ -33,7 +33,7 @@ typedef struct bk_lumen_table {
     const double *rule;  /* quadrature nodes and weights, see bk_lumen_rule_new */
 } bk_lumen_table;
 
-/** Gauss-Legendre nodes and weights on (-pi/2, pi/2) for 16, 32 and 64 points; NULL when the arena refuses. */
+/** Gauss-Legendre nodes and weights on (-pi/2, pi/2) for 16, 32, 64, 128 and 256 points; NULL when the arena refuses. */
 const double *bk_lumen_rule_new(bk_arena *arena, bk_err *err) BK_MUST_CHECK;
 /** Exact value (quadrature to about 1e-9) at one place; sigma_px > 0, diameter_px > 0. */
 bk_lumen_profile bk_lumen_profile_at(const double *rule, double x_px, double diameter_px, double density_per_px,
@@ -254,12 +254,13 @@ double bk_lumen_limb_rest(bk_lumen_state *state, size_t limb, bk_lumen_pixels *p
 /** Fill the normal equations of all limbs at the present state; returns the cost (weighted squares plus priors). */
 double bk_lumen_model_normal(bk_lumen_state *state, bk_lumen_pixels *pixels, bk_lumen_normal *normal);
 
-#define BK_LUMEN_LAG 3 /* px: how far residuals are looked at for correlation */
+#define BK_LUMEN_LAG 2 /* px: how far residuals are looked at for correlation */
 
 /* ---- noise (lumen_noise.c) ---- */
 
-/** Robust scale squared of rest over pixels in use: variance / expected intensity. work: all pixels of the limbs. */
-double bk_lumen_noise_gain(const bk_lumen_pixels *pixels, double *work);
+/** Robust scale squared of rest over pixels in use: variance / expected intensity, at least `floor`. work: all pixels of
+    the limbs. */
+double bk_lumen_noise_gain(const bk_lumen_pixels *pixels, double floor, double *work);
 
 typedef struct bk_lumen_looks {
     double gain, inflation, mm_per_px;
@@ -270,8 +271,9 @@ typedef struct bk_lumen_looks {
 void bk_lumen_robust_weights(const bk_lumen_state *state, size_t limb, bk_lumen_pixels *pixels,
                              const bk_lumen_looks *looks, double *work, float *field);
 /* work: as large as the image with BK_LUMEN_LAG rows more on either side, all 0 before and after. */
-/** How many times more variance the diameters have than white noise would give, from the correlation of rests. */
-double bk_lumen_noise_inflation(const bk_lumen_pixels *pixels, int32_t image_cols, float *work);
+/** How many times more variance the diameters have than white noise would give, from the correlation of rests; at
+    least 1. unknowns: how many the limb's fit has. */
+double bk_lumen_noise_inflation(const bk_lumen_pixels *pixels, size_t unknowns, int32_t image_cols, float *work);
 
 
 /* ---- results (lumen_output.c) ---- */

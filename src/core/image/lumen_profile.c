@@ -16,8 +16,8 @@
 #define FOLLOW_DENSITY 0.04 /* of its log */
 #define FOLLOW_SIGMA 0.01
 
-enum { RULE_SIZES = 3 };
-static const size_t rule_size[RULE_SIZES] = {16, 32, 64};
+enum { RULE_SIZES = 5, RULE_POINTS = 16 + 32 + 64 + 128 + 256 };
+static const size_t rule_size[RULE_SIZES] = {16, 32, 64, 128, 256};
 
 /* Legendre polynomial of degree n at z and its derivative. */
 static double legendre(size_t n, double z, double *slope)
@@ -35,7 +35,7 @@ static double legendre(size_t n, double z, double *slope)
 /* Where the rule of one size starts: sine, cosine and weight of each point. */
 static const double *rule_of(const double *rule, double ratio, size_t *n)
 {
-    const size_t which = ratio < 1.5 ? 0 : ratio < 6.0 ? 1 : 2;
+    const size_t which = ratio < 1.5 ? 0 : ratio < 6.0 ? 1 : ratio < 12.0 ? 2 : ratio < 24.0 ? 3 : 4;
     for (size_t k = 0; k < which; k++)
         rule += 3 * rule_size[k];
     *n = rule_size[which];
@@ -44,7 +44,7 @@ static const double *rule_of(const double *rule, double ratio, size_t *n)
 
 const double *bk_lumen_rule_new(bk_arena *arena, bk_err *err)
 {
-    double *const rule = BK_NEW(arena, 3 * (16 + 32 + 64), double, err);
+    double *const rule = BK_NEW(arena, 3 * RULE_POINTS, double, err);
     if (rule == NULL)
         return NULL;
     double *at = rule;
