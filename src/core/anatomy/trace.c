@@ -249,7 +249,7 @@ static bk_status follow_ridges(const bk_ridge *ridge, const bk_measure_input *in
     bk_image cost;
     const int32_t rows = ridge->strength.rows, cols = ridge->strength.cols;
     float *scratch = BK_NEW(room, (size_t)rows * (size_t)cols / SPARSE + 1, float, err);
-    if (!scratch || bk_image_new(rows, cols, room, &cost, err) != BK_OK)
+    if (!scratch || bk_image_new_raw(rows, cols, room, &cost, err) != BK_OK)
         return err ? err->status : BK_E_LIMIT;
     bk_pt_px click[BK_LIMBS];
     double wanted = INFINITY;

@@ -507,6 +507,7 @@ static bk_status run(workshop *w, double mm_per_px)
     w->state.gain = 1.0;
     set_background(&w->state.prior, true);
     w->scatter_frozen = true;
+    w->state.rough = true;
     settle_noise(w, false);
     bk_status status = iterate(w, w->few, ROUNDS_FROZEN, ROUGH, true);
     for (int k = 0; k < 3 && status == BK_OK; k++) {
@@ -522,6 +523,7 @@ static bk_status run(workshop *w, double mm_per_px)
         w->scatter_frozen = false;
     }
     for (int k = 0; k < 3 && status == BK_OK; k++) {
+        w->state.rough = k == 0;
         settle_noise(w, true);
         status = iterate(w, k == 0 ? w->few : w->all, 4, k < 2 ? ROUGH : FINE, false);
     }

@@ -202,6 +202,7 @@ typedef struct bk_lumen_cell {
     float reach;                 /* of the points along the limb, in cells */
     float far;                   /* the lumen does not show beyond */
     float sigma, per_window, density, density_slope, bend, scatter, per_gain;
+    bool rough;
     bk_lumen_table *table;
 } bk_lumen_cell;
 
@@ -235,6 +236,7 @@ typedef struct bk_lumen_state {
     double scatter, scatter_start;   /* fraction */
     double bend_px;   /* diameters below are bent so that they stay positive */
     bk_lumen_prior prior;
+    bool rough;       /* leave out the blur along the limb: for the first rounds */
 } bk_lumen_state;
 
 /** Diameter that a spline value stands for, and its derivative: the value itself above bend_px, positive below. */

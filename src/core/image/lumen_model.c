@@ -65,6 +65,7 @@ void bk_lumen_cell_begin(bk_lumen_cell *c, bk_lumen_state *state, size_t limb, s
     c->bend = (float)state->bend_px;
     c->scatter = (float)state->scatter;
     c->per_gain = (float)(1.0 / state->gain);
+    c->rough = state->rough;
     c->table = &state->table[limb];
 }
 
@@ -84,11 +85,13 @@ static bk_v4 bent(bk_v4 value, float bend, bk_v4 *slope)
 
 static void absorb(const bk_lumen_cell *c, bk_v4 t, bk_v4 shift, bk_v4 log_density, absorption *sum)
 {
-    static const float weight[3] = {1.0F / 6.0F, 2.0F / 3.0F, 1.0F / 6.0F};
+    static const float weights[3] = {1.0F / 6.0F, 2.0F / 3.0F, 1.0F / 6.0F}, all = 1.0F;
+    const float *const weight = c->rough ? &all : weights;
     memset(sum, 0, sizeof *sum);
     const bk_v4 zero = bk_v4_all(0.0F);
-    for (int node = 0; node < 3; node++) {
-        const bk_v4 at = t + (1.0F + (float)(node - 1) * c->reach); /* counted from the cell before */
+    for (int node = 0; node < (c->rough ? 1 : 3); node++) {
+        const float off = c->rough ? 0.0F : (float)(node - 1) * c->reach;
+        const bk_v4 at = t + (1.0F + off); /* counted from the cell before */
         bk_v4 v[BK_LUMEN_MEET_DIAMETER], value = zero, slope = bk_v4_all(1.0F);
         for (int k = 0; k < BK_LUMEN_MEET_DIAMETER; k++) {
             v[k] = bk_v4_bspline(at - (float)(k - 1));

@@ -27,10 +27,10 @@ static bk_status start(search *s, const bk_image *cost, bk_arena *arena, bk_err 
 {
     const size_t n = (size_t)cost->rows * (size_t)cost->cols;
     s->cost = cost;
-    s->distance = BK_NEW(arena, n, uint32_t, err);
-    s->after = BK_NEW(arena, n, uint32_t, err);
-    s->before = BK_NEW(arena, n, uint32_t, err);
-    s->came_from = BK_NEW(arena, n, uint8_t, err);
+    s->distance = BK_NEW_RAW(arena, n, uint32_t, err);
+    s->after = BK_NEW_RAW(arena, n, uint32_t, err);
+    s->before = BK_NEW_RAW(arena, n, uint32_t, err);
+    s->came_from = BK_NEW_RAW(arena, n, uint8_t, err);
     s->settled = BK_NEW(arena, n, uint8_t, err);
     if (!s->distance || !s->after || !s->before || !s->came_from || !s->settled)
         return err ? err->status : BK_E_LIMIT;
