@@ -68,8 +68,6 @@ static bk_status order(bk_lumen_layout *layout, bk_arena *arena, bk_err *err)
     if (room == NULL)
         return BK_E_LIMIT;
     size_t *list[2 + BK_LUMEN_BACKGROUND_N], count[2 + BK_LUMEN_BACKGROUND_N], next[2 + BK_LUMEN_BACKGROUND_N] = {0};
-    const double each[2 + BK_LUMEN_BACKGROUND_N] = {1.0, BK_LUMEN_CENTRE_CELLS, BK_LUMEN_BACKGROUND_CELLS,
-                                                    BK_LUMEN_BACKGROUND_CELLS, BK_LUMEN_BACKGROUND_CELLS};
     count[0] = layout->diameter_n;
     count[1] = layout->centre_n;
     list[0] = layout->diameter = room;
@@ -82,7 +80,9 @@ static bk_status order(bk_lumen_layout *layout, bk_arena *arena, bk_err *err)
         size_t best = 0;
         double where = 1e30;
         for (size_t q = 0; q < 2 + BK_LUMEN_BACKGROUND_N; q++) {
-            const double centre = ((double)next[q] - 1.0) * each[q];
+            const double lead = q < 2 ? 1.0 : 0.5 * (BK_LUMEN_GROUND_DEGREE - 1);
+            const double each = q == 0 ? 1.0 : q == 1 ? BK_LUMEN_CENTRE_CELLS : BK_LUMEN_BACKGROUND_CELLS;
+            const double centre = ((double)next[q] - lead) * each;
             if (next[q] < count[q] && centre < where) {
                 where = centre;
                 best = q;
@@ -98,9 +98,10 @@ static size_t span(size_t low, size_t high)
     return high > low ? high - low : low - high;
 }
 
-/* Largest index distance between unknowns that share a cell of pixels. */
+/* Largest index distance between unknowns that share a cell of pixels or a prior on their bending. */
 static size_t band_of(const bk_lumen_layout *layout)
 {
+    static const size_t meets[3] = {BK_LUMEN_MEET_DIAMETER, BK_LUMEN_MEET_CENTRE, BK_LUMEN_GROUND};
     size_t band = 0;
     for (size_t cell = 1; cell + 1 < layout->cells; cell++) {
         size_t low = layout->n, high = 0;
@@ -109,12 +110,17 @@ static size_t band_of(const bk_lumen_layout *layout)
         for (size_t p = 0; p < BK_LUMEN_BACKGROUND_N; p++)
             list[2 + p] = layout->background[p] + cell / BK_LUMEN_BACKGROUND_CELLS;
         for (size_t q = 0; q < 2 + BK_LUMEN_BACKGROUND_N; q++)
-            for (size_t k = 0; k < (q == 0 ? 6U : 4U); k++) {
+            for (size_t k = 0; k < meets[q < 2 ? q : 2]; k++) {
                 low = list[q][k] < low ? list[q][k] : low;
                 high = list[q][k] > high ? list[q][k] : high;
             }
         band = span(low, high) > band ? span(low, high) : band;
     }
+    for (size_t p = 0; p < BK_LUMEN_BACKGROUND_N; p++)
+        for (size_t k = 0; k + 2 < layout->background_n; k++) {
+            const size_t bent = span(layout->background[p][k], layout->background[p][k + 2]);
+            band = bent > band ? bent : band;
+        }
     return band;
 }
 
@@ -127,7 +133,7 @@ static bk_status lay_out(workshop *w, size_t limb, double first_px, double end_p
     layout->cells = (size_t)cells + 2;
     layout->diameter_n = layout->cells + 3;
     layout->centre_n = (layout->cells + BK_LUMEN_CENTRE_CELLS - 1) / BK_LUMEN_CENTRE_CELLS + 3;
-    layout->background_n = (layout->cells + BK_LUMEN_BACKGROUND_CELLS - 1) / BK_LUMEN_BACKGROUND_CELLS + 3;
+    layout->background_n = (layout->cells + BK_LUMEN_BACKGROUND_CELLS - 1) / BK_LUMEN_BACKGROUND_CELLS + BK_LUMEN_GROUND_DEGREE;
     layout->n = layout->diameter_n + layout->centre_n + BK_LUMEN_BACKGROUND_N * layout->background_n;
     w->gather.from_px[limb] = first_px;
     w->gather.to_px[limb] = end_px;

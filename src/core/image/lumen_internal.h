@@ -141,12 +141,15 @@ bk_status bk_lumen_pixels_thin(const bk_lumen_pixels *all, int32_t each, int32_t
 #define BK_LUMEN_BACKGROUND_N 5                /* log background: 1, x, .. x^4 */
 #define BK_LUMEN_CENTRE_CELLS 1                /* cells of the diameter spline to one of the centre spline */
 #define BK_LUMEN_BACKGROUND_CELLS 3
+#define BK_LUMEN_GROUND_DEGREE 1                     /* of the background's splines along s */
+#define BK_LUMEN_GROUND (BK_LUMEN_GROUND_DEGREE + 1) /* coefficients of one that a pixel meets */
 
-/* Unknowns of one limb, along s; coefficient k of a spline of cells of c*h is centred at start + (k-1)*c*h. */
+/* Unknowns of one limb, along s; coefficient k of a cubic spline of cells of c*h is centred at
+   start + (k-1)*c*h, of a linear one at start + k*c*h. */
 typedef struct bk_lumen_layout {
     double start_px, cell_px; /* the splines begin at start_px, one cell before the first pixel */
     size_t cells;             /* of the diameter spline, pixels lie in cells 1 .. cells-2 */
-    size_t diameter_n, centre_n, background_n; /* coefficients; background: of each of its three splines */
+    size_t diameter_n, centre_n, background_n; /* coefficients; background: of each of its splines */
     size_t n, band;                            /* unknowns; largest index distance that meets in a pixel */
     size_t *diameter, *centre, *background[BK_LUMEN_BACKGROUND_N]; /* index of each coefficient */
     double window_px; /* x is divided by this in the background */
@@ -192,7 +195,7 @@ typedef struct bk_lumen_prior {
 enum {
     BK_LUMEN_MEET_DIAMETER = 6,
     BK_LUMEN_MEET_CENTRE = 4,
-    BK_LUMEN_MEET = BK_LUMEN_MEET_DIAMETER + BK_LUMEN_MEET_CENTRE + 4 * BK_LUMEN_BACKGROUND_N
+    BK_LUMEN_MEET = BK_LUMEN_MEET_DIAMETER + BK_LUMEN_MEET_CENTRE + BK_LUMEN_GROUND * BK_LUMEN_BACKGROUND_N
 };
 
 typedef struct bk_lumen_cell {
@@ -211,7 +214,7 @@ enum {
     BK_LUMEN_ROW_DENSITY = BK_LUMEN_MEET_DIAMETER + BK_LUMEN_MEET_CENTRE,
     BK_LUMEN_ROW_BLUR = BK_LUMEN_ROW_DENSITY + BK_LUMEN_DENSITY_N,
     BK_LUMEN_ROW_GROUND,
-    BK_LUMEN_ROW_SCATTER = BK_LUMEN_ROW_GROUND + 4 * BK_LUMEN_BACKGROUND_N,
+    BK_LUMEN_ROW_SCATTER = BK_LUMEN_ROW_GROUND + BK_LUMEN_GROUND * BK_LUMEN_BACKGROUND_N,
     BK_LUMEN_ROW_REST,
     BK_LUMEN_ROWS_USED,
     BK_LUMEN_ROWS = (BK_LUMEN_ROWS_USED + 2) / 3 * 3,

@@ -46,7 +46,7 @@ void bk_lumen_cell_begin(bk_lumen_cell *c, bk_lumen_state *state, size_t limb, s
     for (size_t k = 0; k < BK_LUMEN_MEET_CENTRE; k++)
         *index++ = layout->centre[number / BK_LUMEN_CENTRE_CELLS + k];
     for (size_t p = 0; p < BK_LUMEN_BACKGROUND_N; p++)
-        for (size_t k = 0; k < 4; k++)
+        for (size_t k = 0; k < BK_LUMEN_GROUND; k++)
             *index++ = layout->background[p][number / BK_LUMEN_BACKGROUND_CELLS + k];
     double widest = 0.0;
     for (size_t k = 0; k < BK_LUMEN_MEET; k++) {
@@ -129,15 +129,15 @@ static void lumen_rows(const absorption *sum, const bk_v4 *centre, bk_v4 ground,
 }
 
 /* Background rows, without the pixel's factor; returns the log of the background. */
-static bk_v4 ground_rows(const bk_lumen_cell *c, bk_v4 t, bk_v4 x, bk_v4 row[4 * BK_LUMEN_BACKGROUND_N])
+static bk_v4 ground_rows(const bk_lumen_cell *c, bk_v4 t, bk_v4 x, bk_v4 row[BK_LUMEN_GROUND * BK_LUMEN_BACKGROUND_N])
 {
     const bk_v4 at = (t + c->ground_at) * (1.0F / BK_LUMEN_BACKGROUND_CELLS);
     bk_v4 sum = bk_v4_all(0.0F);
-    for (size_t q = 0; q < 4; q++) {
-        bk_v4 power = bk_v4_bspline(at - ((float)q - 1.0F));
+    for (size_t q = 0; q < BK_LUMEN_GROUND; q++) {
+        bk_v4 power = bk_v4_max(1.0F - bk_v4_abs(at - (float)q), bk_v4_all(0.0F));
         for (size_t p = 0; p < BK_LUMEN_BACKGROUND_N; p++) {
-            row[4 * p + q] = power;
-            sum += power * c->value[BK_LUMEN_MEET_DIAMETER + BK_LUMEN_MEET_CENTRE + 4 * p + q];
+            row[BK_LUMEN_GROUND * p + q] = power;
+            sum += power * c->value[BK_LUMEN_MEET_DIAMETER + BK_LUMEN_MEET_CENTRE + BK_LUMEN_GROUND * p + q];
             power *= x;
         }
     }
@@ -164,7 +164,7 @@ static bool all_far(bk_v4 shift, float far)
 /* Four pixels from place k of the limb's list into column `to` of the rows. Returns whether the lumen shows. */
 static bool four(const bk_lumen_cell *c, bk_lumen_pixels *px, size_t k, bk_lumen_rows *rows, size_t to)
 {
-    bk_v4 centre[BK_LUMEN_MEET_CENTRE], background[4 * BK_LUMEN_BACKGROUND_N];
+    bk_v4 centre[BK_LUMEN_MEET_CENTRE], background[BK_LUMEN_GROUND * BK_LUMEN_BACKGROUND_N];
     const bk_v4 t = bk_v4_load(px->t + k), x = bk_v4_load(px->x + k), s_unit = bk_v4_load(px->s_unit + k);
     const bk_v4 broad = bk_v4_load(px->scatter + k), value = bk_v4_load(px->value + k);
     const bk_v4 shift = x - centre_of(c, t, centre);
@@ -184,7 +184,7 @@ static bool four(const bk_lumen_cell *c, bk_lumen_pixels *px, size_t k, bk_lumen
     bk_v4_store(px->rest + k, rest / root);
     bk_v4_store(px->pull + k, pull / root);
     bk_v4_store(&rows->weight[to], weight);
-    for (size_t i = 0; i < 4 * BK_LUMEN_BACKGROUND_N; i++)
+    for (size_t i = 0; i < BK_LUMEN_GROUND * BK_LUMEN_BACKGROUND_N; i++)
         bk_v4_store(&rows->row[BK_LUMEN_ROW_GROUND + i][to], background[i] * primary);
     bk_v4_store(&rows->row[BK_LUMEN_ROW_SCATTER][to], broad);
     bk_v4_store(&rows->row[BK_LUMEN_ROW_REST][to], rest);
