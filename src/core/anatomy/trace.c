@@ -8,7 +8,7 @@
 #include "core/image/path.h"
 #include "core/image/ridge.h"
 
-#define AXIS_STEP_PX 0.5
+#define AXIS_STEP_PX 1.0
 #define SNAP_PX 3
 #define SPARSE 7 /* every seventh pixel tells what the surroundings answer */
 #define NO_LUMEN_RATIO 2.0 /* a path this little above its surroundings follows no vessel */
@@ -43,15 +43,14 @@ static bk_pt_px snapped(const bk_image *strength, bk_pt_px click)
 }
 
 /* Median of a sparse sample of the strength: what the surroundings answer. */
-static double surroundings(const bk_image *strength, float *scratch)
+static double surroundings(const bk_image *strength, double *scratch)
 {
     const size_t n = (size_t)strength->rows * (size_t)strength->cols;
     size_t count = 0;
     for (size_t i = 0; i < n; i += SPARSE)
         if (strength->px[i] > 0)
-            scratch[count++] = strength->px[i];
-    bk_sort_floats(scratch, count);
-    return count ? (double)scratch[count / 2] : 0;
+            scratch[count++] = (double)strength->px[i];
+    return bk_median(scratch, count);
 }
 
 /* Cheap on ridges as strong as the weakest click or stronger, dear elsewhere. */
@@ -98,8 +97,7 @@ static bk_status steady_radii(double *radius, size_t n, size_t half, bk_arena *a
     for (size_t i = 0; i < n; i++) {
         const size_t from = i > half ? i - half : 0, to = i + half < n ? i + half : n - 1;
         memcpy(near, copy + from, (to - from + 1) * sizeof *near);
-        bk_sort_doubles(near, to - from + 1);
-        radius[i] = near[(to - from) / 2];
+        radius[i] = bk_select(near, to - from + 1, (to - from) / 2);
     }
     return BK_OK;
 }
@@ -107,14 +105,13 @@ static bk_status steady_radii(double *radius, size_t n, size_t half, bk_arena *a
 /* Strength that three quarters of the limb's path exceed. */
 static bk_status limb_strength(const bk_ridge *ridge, const bk_curve *limb, bk_arena *room, double *out, bk_err *err)
 {
-    float *scratch = BK_NEW(room, limb->n, float, err);
+    double *scratch = BK_NEW(room, limb->n, double, err);
     if (!scratch)
         return err ? err->status : BK_E_LIMIT;
     for (size_t i = 0; i < limb->n; i++)
-        scratch[i] = bk_image_at(&ridge->strength, (int32_t)lround(limb->points[i].y),
-                                 (int32_t)lround(limb->points[i].x));
-    bk_sort_floats(scratch, limb->n);
-    *out = (double)scratch[limb->n / 4];
+        scratch[i] = (double)bk_image_at(&ridge->strength, (int32_t)lround(limb->points[i].y),
+                                         (int32_t)lround(limb->points[i].x));
+    *out = bk_select(scratch, limb->n, limb->n / 4);
     return BK_OK;
 }
 
@@ -248,7 +245,7 @@ static bk_status follow_ridges(const bk_ridge *ridge, const bk_measure_input *in
 {
     bk_image cost;
     const int32_t rows = ridge->strength.rows, cols = ridge->strength.cols;
-    float *scratch = BK_NEW(room, (size_t)rows * (size_t)cols / SPARSE + 1, float, err);
+    double *scratch = BK_NEW(room, (size_t)rows * (size_t)cols / SPARSE + 1, double, err);
     if (!scratch || bk_image_new_raw(rows, cols, room, &cost, err) != BK_OK)
         return err ? err->status : BK_E_LIMIT;
     bk_pt_px click[BK_LIMBS];

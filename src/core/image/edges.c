@@ -9,16 +9,18 @@
 #include "core/image/linear.h"
 #include "core/image/smooth.h"
 
-#define LINE_STEP_PX 0.25
-#define ROUNDS 3      /* default */
+#define LINE_STEP_PX 0.25 /* twice that when quick */
+#define ROUNDS 3
+#define ROUNDS_QUICK 2
 #define SLOPE_MAX 3     /* samples an edge may move from line to line: a short tight lesion has steep shoulders */
 #define SLOPE_COST 0.06
 #define KNOT_MM 0.7
 #define BEND_PER_MM 0.6 /* prior SD of the diameter's second derivative per sqrt(mm): docs/methods/lumen.md */
 
-/* Scan lines: n lines of m samples; sample j lies (j - middle) * LINE_STEP_PX along the normal. */
+/* Scan lines: n lines of m samples; sample j lies (j - middle) * step_px along the normal. */
 typedef struct band {
     size_t n, m, middle;
+    double step_px;
     float *value; /* n x m */
 } band;
 
@@ -52,7 +54,7 @@ static void sample_lines(follower *f)
         const bk_pt_px p = f->axis.points[i], normal = f->normal[i];
         float *line = f->lines.value + i * f->lines.m;
         for (size_t j = 0; j < f->lines.m; j++) {
-            const double offset = ((double)j - (double)f->lines.middle) * LINE_STEP_PX;
+            const double offset = ((double)j - (double)f->lines.middle) * f->lines.step_px;
             line[j] = bilinear(f->image, (float)(p.x + offset * normal.x), (float)(p.y + offset * normal.y));
         }
     }
@@ -94,7 +96,7 @@ static void find_rises(follower *f, int side)
     for (size_t i = 0; i < f->lines.n; i++) {
         const float *middle = f->lines.value + i * f->lines.m + reach;
         float *to = f->rise + i * reach;
-        const float scale = 0.5F / (float)LINE_STEP_PX;
+        const float scale = 0.5F / (float)f->lines.step_px;
         if (side > 0)
             for (ptrdiff_t k = 0; k < (ptrdiff_t)reach; k++)
                 to[k] = scale * (middle[k + 1] - middle[k - 1]);
@@ -126,7 +128,7 @@ static double peak_offset(double a, double b, double c)
 
 static ptrdiff_t reach_of(const follower *f, size_t i)
 {
-    const double reach = (1.7 * f->radius_px[i] + 2.5) / LINE_STEP_PX;
+    const double reach = (1.7 * f->radius_px[i] + 2.5) / f->lines.step_px;
     const ptrdiff_t most = (ptrdiff_t)f->lines.middle - 2;
     return reach > (double)most ? most : (ptrdiff_t)reach;
 }
@@ -157,7 +159,7 @@ static void line_costs(const follower *f, size_t i, double typical, float *cost)
     const float per_scale = (float)(1 / (0.25 * typical + 0.75 * steepest(f, i)));
     const float radius = (float)f->radius_px[i], per_radius = 1 / (radius + 2);
     for (ptrdiff_t k = 0; k < m; k++) {
-        const float steepness = line[k] * per_scale, away = ((float)k * (float)LINE_STEP_PX - radius) * per_radius;
+        const float steepness = line[k] * per_scale, away = ((float)k * (float)f->lines.step_px - radius) * per_radius;
         cost[k] = 0.2F * away * away - (steepness < 1.5F ? steepness : 1.5F);
     }
     for (ptrdiff_t k = reach; k < m; k++)
@@ -219,14 +221,14 @@ static double refine_edge(const follower *f, size_t i, ptrdiff_t k, int side)
     const double first =
         (double)k + peak_offset(rise(f, i, k - 1), rise(f, i, k), rise(f, i, k + 1));
     const ptrdiff_t last = (ptrdiff_t)lines->middle - 2;
-    const ptrdiff_t reach = (ptrdiff_t)ceil(2.5 * f->options->psf_sigma_px / LINE_STEP_PX);
+    const ptrdiff_t reach = (ptrdiff_t)ceil(2.5 * f->options->psf_sigma_px / f->lines.step_px);
     ptrdiff_t foot = k + 1;
     for (ptrdiff_t j = k + 1; j <= k + reach && j <= last; j++)
         if (-bending(lines, i, j, side) > -bending(lines, i, foot, side))
             foot = j;
     const double second = (double)foot + peak_offset(-bending(lines, i, foot - 1, side), -bending(lines, i, foot, side),
                                                      -bending(lines, i, foot + 1, side));
-    return 0.5 * (first + second) * LINE_STEP_PX;
+    return 0.5 * (first + second) * f->lines.step_px;
 }
 
 static bk_status find_edges(follower *f, bk_arena *arena, bk_err *err)
@@ -323,7 +325,8 @@ static bk_status start_follower(follower *f, bk_arena *room, bk_arena *arena, bk
         widest = fmax(widest, f->radius_px[i]);
     const double reach = 1.7 * widest + 2.5 + 3 * f->options->psf_sigma_px;
     f->lines.n = n;
-    f->lines.middle = (size_t)ceil(reach / LINE_STEP_PX) + 3;
+    f->lines.step_px = f->options->quick ? 2 * LINE_STEP_PX : LINE_STEP_PX;
+    f->lines.middle = (size_t)ceil(reach / f->lines.step_px) + 3;
     f->lines.m = 2 * f->lines.middle + 1;
     f->lines.value = BK_NEW_RAW(room, n * f->lines.m, float, err);
     f->rise = BK_NEW_RAW(room, n * f->lines.middle, float, err);
@@ -342,7 +345,7 @@ static bk_status start_follower(follower *f, bk_arena *room, bk_arena *arena, bk
 
 static bk_status follow(follower *f, bk_arena *room, bk_arena *arena, bk_lumen_limb *out, bk_err *err)
 {
-    const int rounds = f->options->rounds > 0 ? f->options->rounds : ROUNDS;
+    const int rounds = f->options->quick ? ROUNDS_QUICK : ROUNDS;
     bk_status status = start_follower(f, room, arena, err);
     for (int round = 0; status == BK_OK && round < rounds; round++) {
         status = find_edges(f, room, err);

@@ -196,7 +196,8 @@ static bk_status gather_pixels(workshop *w)
             status = bk_lumen_pixels_thin(&w->all[k], 2, g->image->cols, arena, &w->few[k], w->err);
         n += w->all[k].n;
     }
-    n = n > 4096 ? n : 4096;
+    for (size_t k = 0; k < BK_LUMEN_LIMBS; k++) /* what the robust weights need besides */
+        n += 8 * (g->axis[k].n + 64);
     if (status == BK_OK)
         w->scratch = BK_NEW_RAW(arena, n, double, w->err);
     return status == BK_OK && w->scratch == NULL ? BK_E_LIMIT : status;

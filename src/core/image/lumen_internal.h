@@ -272,7 +272,8 @@ typedef struct bk_lumen_looks {
     int32_t cols; /* of the image */
 } bk_lumen_looks;
 
-/** Weights of a limb's pixels from their rests (lumen_robust.c). work: 6 values per 0.25 mm; field: as below. */
+/** Weights of a limb's pixels from their rests (lumen_robust.c). work: one value a pixel, 6 per 0.25 mm and 2 per
+    BK_LUMEN_AXIS_STEP_PX of the limb; field: as below. */
 void bk_lumen_robust_weights(const bk_lumen_state *state, size_t limb, bk_lumen_pixels *pixels,
                              const bk_lumen_looks *looks, double *work, float *field);
 /* work: as large as the image with BK_LUMEN_LAG rows more on either side, all 0 before and after. */

@@ -5,7 +5,7 @@
 
 #include "core/image/lumen_internal.h"
 
-#define COARSE 8 /* axis samples from one painted square to the next */
+#define COARSE 16 /* axis samples from one painted square to the next */
 
 static bk_status map_box(const bk_lumen_axis *axis, double reach_px, int32_t rows, int32_t cols, bk_arena *arena,
                          bk_lumen_map *out, bk_err *err)

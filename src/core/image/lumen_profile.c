@@ -42,24 +42,34 @@ static const double *rule_of(const double *rule, double ratio, size_t *n)
     return rule;
 }
 
+/* One Gauss-Legendre rule of n points, n even: sine, cosine and weight of each. The nodes are symmetric. */
+static void fill_rule(size_t n, double *at)
+{
+    for (size_t i = 0; i < n / 2; i++) {
+        double z = cos(PI * ((double)i + 0.75) / ((double)n + 0.5)), slope = 1.0, step = 1.0;
+        for (int round = 0; round < 8 && fabs(step) > 1e-14; round++) {
+            step = legendre(n, z, &slope) / slope;
+            z -= step;
+        }
+        (void)legendre(n, z, &slope);
+        const double sine = sin(0.5 * PI * z), cosine = cos(0.5 * PI * z);
+        const double weight = 0.5 * PI * 2.0 / ((1.0 - z * z) * slope * slope);
+        double *const first = at + 3 * i, *const last = at + 3 * (n - 1 - i);
+        first[0] = sine;
+        last[0] = -sine;
+        first[1] = last[1] = cosine;
+        first[2] = last[2] = weight;
+    }
+}
+
 const double *bk_lumen_rule_new(bk_arena *arena, bk_err *err)
 {
     double *const rule = BK_NEW(arena, 3 * RULE_POINTS, double, err);
     if (rule == NULL)
         return NULL;
     double *at = rule;
-    for (size_t k = 0; k < RULE_SIZES; k++) {
-        const size_t n = rule_size[k];
-        for (size_t i = 0; i < n; i++, at += 3) {
-            double z = cos(PI * ((double)i + 0.75) / ((double)n + 0.5)), slope = 1.0;
-            for (int round = 0; round < 8; round++)
-                z -= legendre(n, z, &slope) / slope;
-            (void)legendre(n, z, &slope);
-            at[0] = sin(0.5 * PI * z);
-            at[1] = cos(0.5 * PI * z);
-            at[2] = 0.5 * PI * 2.0 / ((1.0 - z * z) * slope * slope);
-        }
-    }
+    for (size_t k = 0; k < RULE_SIZES; at += 3 * rule_size[k++])
+        fill_rule(rule_size[k], at);
     return rule;
 }
 

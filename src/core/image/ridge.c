@@ -6,6 +6,8 @@
 #include "core/image/gauss.h"
 #include "core/image/linear.h"
 
+#define HALVE_FROM 2.0 /* px of blur: more than that and every second pixel tells as much */
+
 /* Central differences add their own blur of about 1/3 px^2 to each second derivative; the scales used are
    large enough for it not to matter. */
 static float strength_at(const float *p, size_t cols)
@@ -120,7 +122,7 @@ static bk_status advance(pyramid *p, double sigma_px, bk_arena *arena, bk_err *e
     if (missing > 0.3)
         status = bk_gauss_blur(&p->image, missing, arena, &p->image, err);
     p->sigma_px = sigma_px;
-    while (status == BK_OK && sigma_px / (1 << p->levels) >= 3 && p->image.rows > 16 && p->image.cols > 16) {
+    while (status == BK_OK && sigma_px / (1 << p->levels) >= HALVE_FROM && p->image.rows > 16 && p->image.cols > 16) {
         bk_image half;
         status = bk_image_halve(&p->image, arena, &half, err);
         p->image = half;
