@@ -46,15 +46,15 @@ static void place(double s, double knot, size_t cells, size_t *first, double val
 }
 
 /* Coefficients (x and y side by side) of the spline of `cells` cells. band: coefficients x (BAND + 1). */
-static bool fit_curve(const bk_pt_px *point, const double *s, size_t n, double knot, size_t cells, double *band,
-                      double *both)
+static bool fit_curve(const bk_pt_px *point, const double *weight, const double *s, size_t n, double knot, size_t cells,
+                      double *band, double *both)
 {
     const size_t m = cells + 3;
     for (size_t k = 0; k < n; k++) {
         double v[4];
         size_t first;
         place(s[k], knot, cells, &first, v);
-        const double share = n > 1 ? s[n - 1] / (double)(n - 1) : 1.0;
+        const double share = weight[k] * (n > 1 ? s[n - 1] / (double)(n - 1) : 1.0);
         for (size_t i = 0; i < 4; i++) {
             both[2 * (first + i)] += share * v[i] * point[k].x;
             both[2 * (first + i) + 1] += share * v[i] * point[k].y;
@@ -118,7 +118,7 @@ static void walk(const double *both, double length, double knot, size_t cells, b
     }
 }
 
-bk_status bk_lumen_axis_smooth(const bk_pt_px *point, size_t n, double knot_px, bk_arena *arena, bk_lumen_axis *out,
+bk_status bk_lumen_axis_smooth(const bk_pt_px *point, const double *weight, size_t n, double knot_px, bk_arena *arena, bk_lumen_axis *out,
                                bk_err *err)
 {
     double *const s = BK_NEW(arena, n, double, err);
@@ -133,7 +133,7 @@ bk_status bk_lumen_axis_smooth(const bk_pt_px *point, size_t n, double knot_px, 
     double *const room = BK_NEW(arena, 5 * out->n, double, err);
     if (band == NULL || both == NULL || room == NULL)
         return BK_E_LIMIT;
-    if (!fit_curve(point, s, n, knot, cells, band, both))
+    if (!fit_curve(point, weight, s, n, knot, cells, band, both))
         return bk_fail(err, BK_E_INTERNAL, "the axis has no smooth curve through it");
     out->x = room;
     out->y = room + out->n;

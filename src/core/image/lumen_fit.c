@@ -4,11 +4,13 @@
 #include <math.h>
 #include <string.h>
 
+#include "base/order.h"
 #include "core/image/lumen_internal.h"
 
 /* Settings in mm at the patient; docs/methods/lumen.md says where each comes from. */
 #define KNOT_MM 0.5
 #define AXIS_KNOT_MM 2.1
+#define THROAT_SHARE 0.6 /* of the median diameter */
 #define BESIDE_MM 2.5
 #define APART_MM 0.6
 #define SCATTER_SIGMA_MM 13.0
@@ -156,12 +158,30 @@ static bk_status lay_out(workshop *w, size_t limb, double first_px, double end_p
     return BK_OK;
 }
 
+/* How much a point of the axis says: the middle of a tight throat is hard to tell, that of the lumen either side is not. */
+static bk_status weigh_points(workshop *w, const double *diameter, size_t n, double **weight)
+{
+    *weight = BK_NEW_RAW(w->arena, 2 * n, double, w->err);
+    if (*weight == NULL)
+        return BK_E_LIMIT;
+    double *const copy = *weight + n;
+    memcpy(copy, diameter, n * sizeof *copy);
+    const double usual = THROAT_SHARE * bk_median(copy, n);
+    for (size_t k = 0; k < n; k++) {
+        const double share = fmin(fmax(diameter[k] / usual, 0.3), 1.0);
+        (*weight)[k] = share * share * share;
+    }
+    return BK_OK;
+}
+
 /* Axis and diameters of a limb as they are given. */
 static bk_status take_start(workshop *w, size_t limb, const bk_lumen_start *start, double mm_per_px)
 {
     bk_lumen_axis *const axis = &w->gather.axis[limb];
-    const bk_status status =
-        bk_lumen_axis_smooth(start->axis, start->n, AXIS_KNOT_MM / mm_per_px, w->arena, axis, w->err);
+    double *weight;
+    bk_status status = weigh_points(w, start->diameter_px, start->n, &weight);
+    if (status == BK_OK)
+        status = bk_lumen_axis_smooth(start->axis, weight, start->n, AXIS_KNOT_MM / mm_per_px, w->arena, axis, w->err);
     if (status != BK_OK)
         return status;
     w->gather.diameter[limb] = BK_NEW(w->arena, axis->n, double, w->err);
@@ -242,7 +262,7 @@ static void set_prior(bk_lumen_prior *prior, double mm_per_px)
 {
     const double centre_knot = KNOT_MM * BK_LUMEN_CENTRE_CELLS;
     prior->diameter_bend = DIAMETER_BEND * KNOT_MM * sqrt(KNOT_MM) / mm_per_px;
-    prior->centre_bend = 0.5 * centre_knot * sqrt(centre_knot) / mm_per_px / 4.0;
+    prior->centre_bend = centre_knot * sqrt(centre_knot) / mm_per_px / 4.0;
     prior->centre = 1.0 / mm_per_px;
     prior->density_slope = 0.05;
     prior->density_apart = 0.2;
@@ -425,7 +445,10 @@ static bk_status relay(workshop *w, double mm_per_px)
         }
         const size_t before = axis->n;
         const double *const old = w->gather.diameter[k];
-        const bk_status status = bk_lumen_axis_smooth(point, before, AXIS_KNOT_MM / mm_per_px, w->arena, axis, w->err);
+        double *weight;
+        bk_status status = weigh_points(w, old, before, &weight);
+        if (status == BK_OK)
+            status = bk_lumen_axis_smooth(point, weight, before, AXIS_KNOT_MM / mm_per_px, w->arena, axis, w->err);
         if (status != BK_OK)
             return status;
         double *const fresh = BK_NEW(w->arena, axis->n, double, w->err);
@@ -520,7 +543,7 @@ static bk_status run(workshop *w, double mm_per_px)
     for (int k = 0; k < 3 && status == BK_OK; k++) {
         settle_noise(w, k > 0);
         status = iterate(w, w->few, k == 0 ? 6 : 3, ROUGH, false);
-    }
+            }
     if (status == BK_OK)
         status = relay(w, mm_per_px);
     if (status == BK_OK) {

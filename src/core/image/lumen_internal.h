@@ -66,11 +66,11 @@ typedef struct bk_lumen_axis {
 } bk_lumen_axis;
 
 /**
- * Smooth a polyline given at arc lengths s[0..n-1] (rising): cubic spline of knots knot_px apart, by least squares
- * with a weak penalty on its bending, then resampled by its own arc length.
+ * Smooth a polyline given at arc lengths s[0..n-1] (rising): cubic spline of knots knot_px apart, by weighted
+ * least squares with a weak penalty on its bending, then resampled by its own arc length.
  */
-bk_status bk_lumen_axis_smooth(const bk_pt_px *point, size_t n, double knot_px, bk_arena *arena, bk_lumen_axis *out,
-                               bk_err *err) BK_MUST_CHECK;
+bk_status bk_lumen_axis_smooth(const bk_pt_px *point, const double *weight, size_t n, double knot_px, bk_arena *arena,
+                               bk_lumen_axis *out, bk_err *err) BK_MUST_CHECK;
 /** Value of a series given in steps of BK_LUMEN_AXIS_STEP_PX, linear between, held beyond the ends. */
 double bk_lumen_series_at(const double *series, size_t n, double s_px);
 
