@@ -24,12 +24,12 @@
 #define STIFF_CURVE 0.05
 #endif
 #define ROUNDS_DEFAULT 40
-#define ROUNDS_FROZEN 3
+#define ROUNDS_FROZEN 1
 #define CELLS_MIN 6
 #define FROZEN 1e15
 #define GAIN_FLOOR 1e-7 /* of the mean intensity: a picture without noise must not silence the priors */
 #define DAMP_FIRST 1e-3
-#define ROUGH 1.0 /* good enough until pixels are weighed anew */
+#define ROUGH 3.0 /* good enough until pixels are weighed anew */
 #define FINE 0.02 /* 0.14 SD in the direction that is furthest off */
 
 typedef struct workshop {
@@ -299,7 +299,7 @@ static void restore(workshop *w)
 static void follow(workshop *w)
 {
     for (size_t k = 0; k < BK_LUMEN_LIMBS; k++)
-        bk_lumen_table_follow(&w->state.table[k], exp(w->state.density[k][0]), exp(w->state.log_sigma));
+        bk_lumen_table_follow(&w->state.table[k], exp(w->state.density[k][0]), exp(w->state.log_sigma), w->state.rough);
 }
 
 static double evaluate(workshop *w, bk_lumen_pixels *pixels)
@@ -540,9 +540,9 @@ static bk_status run(workshop *w, double mm_per_px)
     w->state.rough = true;
     settle_noise(w, false);
     bk_status status = iterate(w, w->few, ROUNDS_FROZEN, ROUGH, true);
-    for (int k = 0; k < 3 && status == BK_OK; k++) {
+    for (int k = 0; k < 2 && status == BK_OK; k++) {
         settle_noise(w, k > 0);
-        status = iterate(w, w->few, k == 0 ? 6 : 3, ROUGH, false);
+        status = iterate(w, w->few, k == 0 ? 6 : 2, ROUGH, false);
             }
     if (status == BK_OK)
         status = relay(w, mm_per_px);
@@ -555,7 +555,7 @@ static bk_status run(workshop *w, double mm_per_px)
     for (int k = 0; k < 3 && status == BK_OK; k++) {
         w->state.rough = k == 0;
         settle_noise(w, true);
-        status = iterate(w, k == 0 ? w->few : w->all, 4, k < 2 ? ROUGH : FINE, false);
+        status = iterate(w, k == 0 ? w->few : w->all, k == 0 ? 2 : 4, k < 2 ? ROUGH : FINE, false);
     }
     return status;
 }

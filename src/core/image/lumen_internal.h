@@ -43,8 +43,8 @@ bk_status bk_lumen_table_init(bk_lumen_table *table, const double *rule, double 
                               double sigma_min_px, bk_arena *arena, bk_err *err) BK_MUST_CHECK;
 /** Aim the table at a density and a blur: forgets its rows. */
 void bk_lumen_table_aim(bk_lumen_table *table, double density_per_px, double sigma_px);
-/** Aim again only where density or blur have left the reach of the Taylor series. */
-void bk_lumen_table_follow(bk_lumen_table *table, double density_per_px, double sigma_px);
+/** Aim again only where density or blur have left the reach of the Taylor series; rough: to about 1 % of W. */
+void bk_lumen_table_follow(bk_lumen_table *table, double density_per_px, double sigma_px, bool rough);
 
 /* The same for four places at once. */
 typedef struct bk_lumen_profile4 {
@@ -177,7 +177,7 @@ size_t bk_lumen_corner_index(size_t limb, size_t border);
  * factors, for bk_lumen_normal_covariance. False: not positive definite.
  */
 bool bk_lumen_normal_solve(bk_lumen_normal *normal);
-/** Covariance of the unknowns pick[0..count-1] of a limb after a solve: out = count x count. work: n x count. */
+/** Covariance of the unknowns pick[0..count-1] (rising) of a limb after a solve: out = count x count. work: n x count. */
 void bk_lumen_normal_covariance(const bk_lumen_normal *normal, size_t limb, const size_t *pick, size_t count,
                                 double *work, double *out);
 /** Covariance (corner_n x corner_n) of the corner after a solve. */

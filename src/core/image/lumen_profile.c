@@ -15,6 +15,7 @@
 #define REACH_SIGMAS 5.0
 #define FOLLOW_DENSITY 0.04 /* of its log */
 #define FOLLOW_SIGMA 0.01
+#define ROUGH_REACH 5.0
 
 enum { RULE_SIZES = 5, RULE_POINTS = 16 + 32 + 64 + 128 + 256 };
 static const size_t rule_size[RULE_SIZES] = {16, 32, 64, 128, 256};
@@ -186,10 +187,11 @@ static void make_row(bk_lumen_table *table, size_t row)
     table->made[row] = 1;
 }
 
-void bk_lumen_table_follow(bk_lumen_table *table, double density_per_px, double sigma_px)
+void bk_lumen_table_follow(bk_lumen_table *table, double density_per_px, double sigma_px, bool rough)
 {
-    if (table->sigma_px > 0.0 && fabs(log(density_per_px / table->density_per_px)) < FOLLOW_DENSITY &&
-        fabs(log(sigma_px / table->sigma_px)) < FOLLOW_SIGMA)
+    const double reach = rough ? ROUGH_REACH : 1.0;
+    if (table->sigma_px > 0.0 && fabs(log(density_per_px / table->density_per_px)) < reach * FOLLOW_DENSITY &&
+        fabs(log(sigma_px / table->sigma_px)) < reach * FOLLOW_SIGMA)
         return;
     bk_lumen_table_aim(table, density_per_px, sigma_px);
 }

@@ -188,10 +188,17 @@ void bk_lumen_normal_covariance(const bk_lumen_normal *normal, size_t limb, cons
         work[pick[k] * count + k] = 1.0;
     bk_lumen_band_forward(normal->a[limb], n, normal->band[limb], work, count);
     memset(out, 0, count * count * sizeof *out);
-    for (size_t i = 0; i < n; i++) /* (L^-1 E)' (L^-1 E) */
-        for (size_t p = 0; p < count; p++)
-            for (size_t q = 0; q < count; q++)
-                out[p * count + q] += work[i * count + p] * work[i * count + q];
+    for (size_t i = 0, reached = 0; i < n; i++) { /* (L^-1 E)' (L^-1 E); column k begins at row pick[k] */
+        const double *const row = work + i * count;
+        while (reached < count && pick[reached] <= i)
+            reached++;
+        for (size_t p = 0; p < reached; p++)
+            for (size_t q = 0; q <= p; q++)
+                out[p * count + q] += row[p] * row[q];
+    }
+    for (size_t p = 0; p < count; p++)
+        for (size_t q = 0; q < p; q++)
+            out[q * count + p] = out[p * count + q];
     for (size_t p = 0; p < count; p++) { /* what the border costs: v = E' A^-1 border, + v corner^-1 v' */
         double v[BK_LUMEN_BORDER_N], u[BK_LUMEN_BORDER_N];
         memset(v, 0, sizeof v);
