@@ -1,10 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The stages of one measurement, timed after decoding; one JSON object with medians over the runs.
      bench_measure FILE PX,PY DX,DY SX,SY [--size N] [--runs N]
-   --size: the first frame resampled to N x N, clicks and scale with it, to see how the cost grows with pixels.
-   Times are of the processor (one thread), so that a busy machine disturbs them less. The single stages work on the whole
-   frame with the scales a measurement uses, as the reference does; inside a measurement they work on the part around the
-   clicks (trace_ms). */
+   --size: the first frame resampled to N x N, clicks and scale with it, to see how the cost grows with
+   pixels. Times are of the processor (one thread), so that a busy machine disturbs them less. The single
+   stages work on the whole frame with the scales a measurement uses, as the reference does; inside a
+   measurement they work on the part around the clicks (trace_ms). */
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
@@ -26,8 +26,8 @@
 #define MEMORY_CAP ((size_t)2 << 30)
 
 enum { T_GREY, T_LOG, T_RIDGE, T_PATH, T_TRACE, T_EDGES, T_LUMEN, T_MEASURE, TIMES };
-static const char *const time_name[TIMES] = {"grey_ms", "log_blur_ms", "ridge_ms", "path_ms", "trace_ms", "edges_ms",
-                                             "lumen_ms", "measure_ms"};
+static const char *const time_name[TIMES] = {"grey_ms",  "log_blur_ms", "ridge_ms", "path_ms",
+                                             "trace_ms", "edges_ms",    "lumen_ms", "measure_ms"};
 
 typedef struct bench {
     bk_dicom_info info;
@@ -55,7 +55,8 @@ static double now_ms(void)
 static void set_scales(bench *b)
 {
     const double largest = fmin(0.67 * 2.75 / b->mm_per_px, 20);
-    for (double s = fmax(0.67 * 0.35 / b->mm_per_px, 1); s < largest * 1.2 && b->scales < BK_RIDGE_SCALES_MAX; s *= sqrt(2))
+    for (double s = fmax(0.67 * 0.35 / b->mm_per_px, 1); s < largest * 1.2 && b->scales < BK_RIDGE_SCALES_MAX;
+         s *= sqrt(2))
         b->scale[b->scales++] = s;
 }
 
@@ -143,8 +144,8 @@ static bk_status ridge_and_path(bench *b, const bk_image *log_image, int run, bk
 }
 
 /* Edges and fit from the traced limbs, beginning clear of the parting as the first look does. */
-static bk_status edges_and_fit(bench *b, const bk_image *intensity, const bk_image *soft, const bk_trace *trace, int run,
-                               bk_arena *arena, bk_err *err)
+static bk_status edges_and_fit(bench *b, const bk_image *intensity, const bk_image *soft,
+                               const bk_trace *trace, int run, bk_arena *arena, bk_err *err)
 {
     static bk_edge_table table;
     bk_lumen_limb edge[BK_LIMBS];
@@ -155,7 +156,8 @@ static bk_status edges_and_fit(bench *b, const bk_image *intensity, const bk_ima
     const double start = now_ms();
     for (int i = 0; status == BK_OK && i < BK_LIMBS; i++) {
         const bk_curve *const axis = &trace->limb[i];
-        const size_t most = axis->n > 24 ? axis->n - 24 : 0, clear = (size_t)(2.5 / b->mm_per_px / axis->step_px);
+        const size_t most = axis->n > 24 ? axis->n - 24 : 0,
+                     clear = (size_t)(2.5 / b->mm_per_px / axis->step_px);
         const bk_edge_options options = {b->mm_per_px, 1.3, &table, clear < most ? clear : most};
         status = bk_edges_follow(soft, axis, trace->radius_px[i], &options, arena, &edge[i], err);
         if (status == BK_OK)
@@ -174,8 +176,11 @@ static bk_status edges_and_fit(bench *b, const bk_image *intensity, const bk_ima
 
 static bk_measure_input input_of(const bench *b, const bk_image *intensity)
 {
-    bk_measure_input input = {.intensity = intensity, .grey = BK_GREY_LINEAR, .mm_per_px = b->mm_per_px,
-                              .medina_threshold_pct = 50, .law = bk_law_hk(bk_evidence_builtin())};
+    bk_measure_input input = {.intensity = intensity,
+                              .grey = BK_GREY_LINEAR,
+                              .mm_per_px = b->mm_per_px,
+                              .medina_threshold_pct = 50,
+                              .law = bk_law_hk(bk_evidence_builtin())};
     memcpy(input.click, b->click, sizeof input.click);
     return input;
 }
@@ -184,7 +189,8 @@ static bk_status stages(bench *b, int run, bk_arena *arena, bk_err *err)
 {
     bk_image intensity, log_image, soft;
     bk_trace trace;
-    const bk_stored stored = {b->px, b->info.rows, b->info.cols, b->modality, 1 << b->info.bits_stored, 1, BK_GREY_LINEAR};
+    const bk_stored stored = {b->px, b->info.rows,  b->info.cols, b->modality, 1 << b->info.bits_stored,
+                              1,     BK_GREY_LINEAR};
     double at = now_ms();
     bk_status status = bk_image_from_stored(&stored, arena, &intensity, err);
     b->ms[T_GREY][run] = now_ms() - at;
@@ -216,7 +222,8 @@ static bk_status whole_measure(bench *b, int run, bk_arena *arena, bk_err *err)
     memcpy(px, b->px, n * sizeof *px);
     bk_image intensity;
     bk_bifurcation found;
-    const bk_stored stored = {px, b->info.rows, b->info.cols, b->modality, 1 << b->info.bits_stored, 1, BK_GREY_LINEAR};
+    const bk_stored stored = {px, b->info.rows,  b->info.cols, b->modality, 1 << b->info.bits_stored,
+                              1,  BK_GREY_LINEAR};
     const double start = now_ms();
     bk_status status = bk_image_from_stored(&stored, arena, &intensity, err);
     if (status == BK_OK) {
@@ -250,13 +257,15 @@ static bk_status run_all(bench *b, bk_err *err)
 static void show(bench *b)
 {
     const size_t n = (size_t)b->info.rows * (size_t)b->info.cols;
-    printf("{\"rows\":%d,\"columns\":%d,\"mm_per_px\":%.5f,\"runs\":%d,\"rounds\":%d,\"path_px\":%.1f,", (int)b->info.rows,
-           (int)b->info.cols, b->mm_per_px, b->runs, b->rounds, 0.5 * (double)b->path_samples);
+    printf("{\"rows\":%d,\"columns\":%d,\"mm_per_px\":%.5f,\"runs\":%d,\"rounds\":%d,\"path_px\":%.1f,",
+           (int)b->info.rows, (int)b->info.cols, b->mm_per_px, b->runs, b->rounds,
+           0.5 * (double)b->path_samples);
     for (int k = 0; k < TIMES; k++) {
         bk_sort_doubles(b->ms[k], (size_t)b->runs);
         printf("\"%s\":%.4f,", time_name[k], b->ms[k][b->runs / 2]);
     }
-    printf("\"arena_peak_bytes\":%zu,\"arena_per_frame\":%.3f,\"scales_px\":[", b->arena_peak, (double)b->arena_peak / (double)(2 * n));
+    printf("\"arena_peak_bytes\":%zu,\"arena_per_frame\":%.3f,\"scales_px\":[", b->arena_peak,
+           (double)b->arena_peak / (double)(2 * n));
     for (int k = 0; k < b->scales; k++)
         printf("%s%.4f", k ? "," : "", b->scale[k]);
     puts("]}");
@@ -265,7 +274,8 @@ static void show(bench *b)
 static bool pair(const char *text, bk_pt_px *out)
 {
     const char *const comma = strchr(text, ',');
-    return comma && bk_number_read(text, (size_t)(comma - text), &out->x) && bk_number_read(comma + 1, strlen(comma + 1), &out->y);
+    return comma && bk_number_read(text, (size_t)(comma - text), &out->x) &&
+           bk_number_read(comma + 1, strlen(comma + 1), &out->y);
 }
 
 static bool options_of(int argc, char **argv, bench *b)
@@ -275,7 +285,8 @@ static bool options_of(int argc, char **argv, bench *b)
         good = pair(argv[2 + i], &b->click[i]);
     for (int i = 5; good && i < argc; i += 2) {
         int64_t value;
-        good = i + 1 < argc && bk_integer_read(argv[i + 1], strlen(argv[i + 1]), &value) && value > 0 && value <= 4096;
+        good = i + 1 < argc && bk_integer_read(argv[i + 1], strlen(argv[i + 1]), &value) && value > 0 &&
+               value <= 4096;
         if (good && strcmp(argv[i], "--size") == 0)
             b->size = (int32_t)value;
         else if (good && strcmp(argv[i], "--runs") == 0 && value <= RUNS_MAX)
@@ -291,7 +302,8 @@ int main(int argc, char **argv)
     static bench b = {.runs = 7};
     bk_err err = {0};
     if (!options_of(argc, argv, &b)) {
-        fprintf(stderr, "bench_measure: FILE PX,PY DX,DY SX,SY [--size N] [--runs 1..%d] was expected\n", RUNS_MAX);
+        fprintf(stderr, "bench_measure: FILE PX,PY DX,DY SX,SY [--size N] [--runs 1..%d] was expected\n",
+                RUNS_MAX);
         return 2;
     }
     bk_arena_init(&b.kept, MEMORY_CAP);

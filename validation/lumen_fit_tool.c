@@ -1,8 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The lumen fit alone, on a picture and axes made elsewhere; for check_optimum.py.
 
-   Reads doubles from stdin: rows, columns, mm per px, PSF sigma in px, scatter fraction, its SD; rows x columns
-   intensities; then for each of the three limbs n, step, first, and n times x, y, diameter (px). Prints one JSON object. */
+   Reads doubles from stdin: rows, columns, mm per px, PSF sigma in px, scatter fraction, its SD; rows x
+   columns intensities; then for each of the three limbs n, step, first, and n times x, y, diameter (px).
+   Prints one JSON object. */
 #include <stdio.h>
 #include <stdlib.h>
 
@@ -42,12 +43,15 @@ static void list(const char *name, const double *v, size_t n, size_t stride, con
 
 static void show(const bk_lumen_fit *fit)
 {
-    printf("{\"psf_sigma_px\":%.9g,\"psf_sd_px\":%.9g,\"scatter_fraction\":%.9g,\"noise_gain\":%.9g,\"rounds\":%d,\"converged\":%d,"
+    printf("{\"psf_sigma_px\":%.9g,\"psf_sd_px\":%.9g,\"scatter_fraction\":%.9g,\"noise_gain\":%.9g,"
+           "\"rounds\":%d,\"converged\":%d,"
            "\"limbs\":[",
-           fit->psf_sigma_px, fit->psf_sd_px, fit->scatter_fraction, fit->noise_gain, fit->rounds, fit->converged);
+           fit->psf_sigma_px, fit->psf_sd_px, fit->scatter_fraction, fit->noise_gain, fit->rounds,
+           fit->converged);
     for (size_t k = 0; k < BK_LUMEN_LIMBS; k++) {
         const bk_lumen_limb *const l = &fit->limb[k];
-        printf("%s{\"first_px\":%.9g,\"step_px\":%.9g,\"knots\":%zu,\"density_per_px\":%.9g,\"density_sd\":%.9g,\"noise\":%.9g,",
+        printf("%s{\"first_px\":%.9g,\"step_px\":%.9g,\"knots\":%zu,\"density_per_px\":%.9g,\"density_sd\":%."
+               "9g,\"noise\":%.9g,",
                k ? "," : "", l->first_px, l->step_px, l->knots_n, l->density_per_px, l->density_sd, l->noise);
         list("x_px", &l->axis[0].x, l->n, 2, ",");
         list("y_px", &l->axis[0].y, l->n, 2, ",");
@@ -72,7 +76,8 @@ int main(void)
         image.px[k] = (float)values[k];
     for (size_t k = 0; k < BK_LUMEN_LIMBS; k++)
         start[k] = take_limb(&arena);
-    const bk_lumen_options options = {.mm_per_px = head[2], .psf_sigma_px = head[3], .scatter_fraction = head[4], .scatter_sd = head[5]};
+    const bk_lumen_options options = {
+        .mm_per_px = head[2], .psf_sigma_px = head[3], .scatter_fraction = head[4], .scatter_sd = head[5]};
     const bk_status status = bk_lumen_fit_limbs(&image, start, &options, &arena, &fit, &err);
     if (status == BK_OK)
         show(&fit);

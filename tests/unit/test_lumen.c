@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The lumen model against the closed-form chord of a straight round tube, and the fit on pictures made from it. */
+/* The lumen model against the closed-form chord of a straight round tube, and the fit on pictures made from
+ * it. */
 #include "support/check.h"
 
 #include <gsl/gsl_integration.h>
@@ -52,7 +53,8 @@ static double absorbed(tube p)
     return value;
 }
 
-/* R / sigma from a lumen far below the blur to 4.5 mm at a blur of 1.1 px of 0.07 mm; weak and strong contrast. */
+/* R / sigma from a lumen far below the blur to 4.5 mm at a blur of 1.1 px of 0.07 mm; weak and strong
+ * contrast. */
 static void test_lumen_profile__is_the_blurred_chord(void **state)
 {
     (void)state;
@@ -62,7 +64,8 @@ static void test_lumen_profile__is_the_blurred_chord(void **state)
             for (int k = 0; k <= 24; k++) {
                 const tube p = {(ratio + 5) * k / 24.0, ratio, 0.5 * depth / ratio, 1};
                 const double got = bk_lumen_profile_at(rule, p.x, 2 * ratio, p.density, 1).w;
-                bk_assert_near(got, absorbed(p), 1e-7, ratio > 14 ? "a wide sharp lumen" : "the profile", __FILE__, __LINE__);
+                bk_assert_near(got, absorbed(p), 1e-7, ratio > 14 ? "a wide sharp lumen" : "the profile",
+                               __FILE__, __LINE__);
             }
 }
 
@@ -104,14 +107,14 @@ static void test_lumen_profile__has_the_right_derivatives(void **state)
             const tube p = {(ratio + 3) * k / 10.0, ratio, 0.3 / ratio, 1};
             const bk_lumen_profile got = bk_lumen_profile_at(rule, p.x, 2 * ratio, p.density, 1);
             assert_near(got.x, slope_at(p, 0), 1e-6);
-            assert_near(got.d, 0.5 * slope_at(p, 1), 1e-6); /* by the diameter */
+            assert_near(got.d, 0.5 * slope_at(p, 1), 1e-6);       /* by the diameter */
             assert_near(got.m, p.density * slope_at(p, 2), 1e-6); /* by the log of the density */
             assert_near(got.sigma, slope_at(p, 3), 1e-6);
         }
 }
 
-/* The table answers in floats, by Taylor series over at most half a node, density within 4 % and blur within 1 % of its
-   own: errors far below the 1 % of noise that a pixel has. */
+/* The table answers in floats, by Taylor series over at most half a node, density within 4 % and blur within
+   1 % of its own: errors far below the 1 % of noise that a pixel has. */
 static void test_lumen_table__agrees_with_the_profile(void **state)
 {
     (void)state;
@@ -126,7 +129,8 @@ static void test_lumen_table__agrees_with_the_profile(void **state)
             for (int k = -1; k <= 1; k++) {
                 const double shift = 0.03 * k, blur = sigma * (1 - 0.008 * k);
                 bk_lumen_profile4 got;
-                bk_lumen_table_at4(&table, bk_v4_all((float)x), bk_v4_all((float)d), bk_v4_all((float)shift), (float)blur, &got);
+                bk_lumen_table_at4(&table, bk_v4_all((float)x), bk_v4_all((float)d), bk_v4_all((float)shift),
+                                   (float)blur, &got);
                 const bk_lumen_profile want = bk_lumen_profile_at(rule, x, d, density * exp(shift), blur);
                 worst_w = fmax(worst_w, fabs((double)got.w[1] - want.w));
                 worst_x = fmax(worst_x, fabs((double)got.x[1] - want.x));
@@ -215,9 +219,11 @@ static void begin(scene *s, size_t samples)
     }
 }
 
-static scene scene_of(double mm_per_px, double sigma_px, double per_mm, const double diameter_mm[BK_LUMEN_LIMBS])
+static scene scene_of(double mm_per_px, double sigma_px, double per_mm,
+                      const double diameter_mm[BK_LUMEN_LIMBS])
 {
-    scene s = {.mm_per_px = mm_per_px, .sigma_px = sigma_px, .density_per_px = per_mm * mm_per_px, .way_rad = 0.37};
+    scene s = {
+        .mm_per_px = mm_per_px, .sigma_px = sigma_px, .density_per_px = per_mm * mm_per_px, .way_rad = 0.37};
     for (size_t limb = 0; limb < BK_LUMEN_LIMBS; limb++) {
         s.diameter_mm[limb] = diameter_mm[limb];
         s.from[limb] = (bk_pt_px){62.3 - 28 * (double)limb, 30.6 + 90 * (double)limb};
@@ -230,7 +236,8 @@ static scene scene_of(double mm_per_px, double sigma_px, double per_mm, const do
 /* There is no scatter in these pictures and the fit is told so. */
 static bk_status fit_of(const scene *s, bk_lumen_fit *fit, bk_err *err)
 {
-    const bk_lumen_options options = {.mm_per_px = s->mm_per_px, .scatter_sd = 1e-6, .psf_sigma_px = 1.2 * s->sigma_px};
+    const bk_lumen_options options = {
+        .mm_per_px = s->mm_per_px, .scatter_sd = 1e-6, .psf_sigma_px = 1.2 * s->sigma_px};
     return bk_lumen_fit_limbs(&s->image, s->start, &options, &arena, fit, err);
 }
 
@@ -258,7 +265,8 @@ static void test_lumen_fit__recovers_straight_tubes(void **state)
             for (size_t i = 0; i < got->n; i++) {
                 const double nx = sin(s.way_rad), ny = -cos(s.way_rad);
                 assert_near(got->diameter_px[i] * s.mm_per_px, s.diameter_mm[limb], 0.005);
-                assert_near((got->axis[i].x - s.from[limb].x) * nx + (got->axis[i].y - s.from[limb].y) * ny, 0, 0.05);
+                assert_near((got->axis[i].x - s.from[limb].x) * nx + (got->axis[i].y - s.from[limb].y) * ny,
+                            0, 0.05);
                 assert_true(got->sd_px[i] > 0 && got->sd_px[i] * s.mm_per_px < 0.01);
             }
         }
@@ -275,7 +283,8 @@ static void test_lumen_fit__same_input_same_bits(void **state)
     assert_int_equal(fit_of(&s, &a, NULL), BK_OK);
     assert_int_equal(fit_of(&s, &b, NULL), BK_OK);
     for (size_t limb = 0; limb < BK_LUMEN_LIMBS; limb++)
-        assert_memory_equal(a.limb[limb].diameter_px, b.limb[limb].diameter_px, a.limb[limb].n * sizeof(double));
+        assert_memory_equal(a.limb[limb].diameter_px, b.limb[limb].diameter_px,
+                            a.limb[limb].n * sizeof(double));
     bk_arena_rewind(&arena, mark);
 }
 
@@ -301,7 +310,8 @@ static void test_lumen_fit__takes_any_unit_of_intensity(void **state)
 static bk_status fit_quietly(const scene *s, const unsigned char *mask, bk_err *err)
 {
     bk_lumen_fit fit;
-    const bk_lumen_options options = {.mm_per_px = s->mm_per_px, .scatter_sd = 1e-6, .psf_sigma_px = s->sigma_px, .mask = mask};
+    const bk_lumen_options options = {
+        .mm_per_px = s->mm_per_px, .scatter_sd = 1e-6, .psf_sigma_px = s->sigma_px, .mask = mask};
     const bk_status status = bk_lumen_fit_limbs(&s->image, s->start, &options, &arena, &fit, err);
     for (size_t limb = 0; status == BK_OK && limb < BK_LUMEN_LIMBS; limb++)
         for (size_t i = 0; i < fit.limb[limb].n; i++)
@@ -369,7 +379,8 @@ static void test_lumen_fit__refuses_when_everything_is_masked(void **state)
 static void test_lumen_fit__survives_axes_outside_the_picture(void **state)
 {
     (void)state;
-    static const bk_pt_px away[] = {{-100, -50}, {4000, 3000}, {-150, 10}, {SIZE - 20, SIZE - 20}, {1e6, -1e6}};
+    static const bk_pt_px away[] = {
+        {-100, -50}, {4000, 3000}, {-150, 10}, {SIZE - 20, SIZE - 20}, {1e6, -1e6}};
     for (size_t k = 0; k < sizeof away / sizeof away[0]; k++)
         for (size_t only = 0; only <= BK_LUMEN_LIMBS; only++) { /* all of them, or one */
             const bk_arena_mark mark = bk_arena_take_mark(&arena);

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The physics of the generator against closed forms: the chord of a straight cylinder, similar triangles, conservation
-   of mass under a blur, moments of the Poisson distribution. */
+/* The physics of the generator against closed forms: the chord of a straight cylinder, similar triangles,
+   conservation of mass under a blur, moments of the Poisson distribution. */
 #include "support/check.h"
 
 #include <stdlib.h>
@@ -37,7 +37,8 @@ static void no_bend(const void *context, double s_mm, double k[2])
 static ph_tube straight_tube(ph_vec centre, ph_vec way, double half_mm, double radius_mm)
 {
     ph_tube tube;
-    const ph_tube_start begin = {centre, ph_vec_unit(way), {0.31, -0.7, 0.2}, -half_mm, half_mm, no_bend, NULL};
+    const ph_tube_start begin = {centre, ph_vec_unit(way), {0.31, -0.7, 0.2}, -half_mm, half_mm, no_bend,
+                                 NULL};
     assert_int_equal(ph_tube_lay(&begin, &arena, &tube, NULL), BK_OK);
     for (size_t i = 0; i < tube.n; i++)
         tube.node[i].radius_mm = tube.node[i].healthy_mm = radius_mm;
@@ -54,8 +55,13 @@ static double chord_mm(ph_ray ray, ph_vec centre, ph_vec way, double radius_mm)
 
 static ph_carm carm_of(double primary_deg, double secondary_deg)
 {
-    ph_carm carm = {.primary_deg = primary_deg, .secondary_deg = secondary_deg, .sid_mm = 1100, .sod_mm = 760,
-                    .spacing_mm = 0.2, .rows = 512, .cols = 512};
+    ph_carm carm = {.primary_deg = primary_deg,
+                    .secondary_deg = secondary_deg,
+                    .sid_mm = 1100,
+                    .sod_mm = 760,
+                    .spacing_mm = 0.2,
+                    .rows = 512,
+                    .cols = 512};
     ph_carm_set(&carm);
     return carm;
 }
@@ -77,12 +83,13 @@ static void test_carm__magnifies_by_similar_triangles(void **state)
         assert_true(q.x > p.x && q.y < p.y); /* right is right, up is up */
         assert_near(ph_carm_mm_per_px(&carm, b), 1 / per_mm, 1e-12);
         const ph_vec ray = ph_carm_ray(&carm, q.x, q.y), to = ph_vec_sub(b, carm.source);
-        assert_near(ph_vec_length(ph_vec_cross(ray, to)), 0, 1e-9); /* the ray through its image meets the point */
+        assert_near(ph_vec_length(ph_vec_cross(ray, to)), 0,
+                    1e-9); /* the ray through its image meets the point */
     }
 }
 
-/* DICOM PS3.3 C.8.7.5.1.2: primary +90 looks from the patient's left, secondary +90 from the head; x grows to the
-   patient's left, y to the back, z to the head. */
+/* DICOM PS3.3 C.8.7.5.1.2: primary +90 looks from the patient's left, secondary +90 from the head; x grows to
+   the patient's left, y to the back, z to the head. */
 static void test_carm__angles_point_as_the_standard_says(void **state)
 {
     (void)state;
@@ -94,16 +101,17 @@ static void test_carm__angles_point_as_the_standard_says(void **state)
 
 /* ---- path length ---- */
 
-/* How far the wall would have to be moved [mm] to turn one chord into the other: L^2 = 4 (R^2 - d^2) for a tube seen
-   from the side. A ray that just grazes the wall is as sensitive as it gets; this measure is not. */
+/* How far the wall would have to be moved [mm] to turn one chord into the other: L^2 = 4 (R^2 - d^2) for a
+   tube seen from the side. A ray that just grazes the wall is as sensitive as it gets; this measure is not.
+ */
 static double wall_error_mm(double got_mm, double want_mm, double radius_mm)
 {
     return fabs(got_mm * got_mm - want_mm * want_mm) / (8 * radius_mm);
 }
 
-/* Grazing rays are asked at all distances from the wall, down to 1e-8 R. The root finder stops within 1e-5 mm of the
-   wall and may miss a stretch of under 0.02 mm (one step): in chord that is up to 0.013 mm for a ray that touches the
-   wall of a 4 mm lumen, in the place of the wall less than 0.0002 mm. */
+/* Grazing rays are asked at all distances from the wall, down to 1e-8 R. The root finder stops within 1e-5 mm
+   of the wall and may miss a stretch of under 0.02 mm (one step): in chord that is up to 0.013 mm for a ray
+   that touches the wall of a 4 mm lumen, in the place of the wall less than 0.0002 mm. */
 static void test_path__through_a_straight_tube_is_the_chord(void **state)
 {
     (void)state;
@@ -121,9 +129,13 @@ static void test_path__through_a_straight_tube_is_the_chord(void **state)
         for (int k = -400; k <= 400; k++) {
             /* every 0.01 R, and closer and closer to the wall on either side of it */
             const double near = pow(10, -7.0 * abs(k % 100) / 100.0) * 0.1;
-            const double off = k < 200 && k > -200 ? 0.01 * k : k > 0 ? 1 + (k > 300 ? near : -near) : -1 + (k < -300 ? -near : near);
-            const ph_ray ray = {carm.source, ph_vec_unit(ph_vec_sub(ph_vec_along(centre, off * radius, across), carm.source))};
-            const double want = chord_mm(ray, centre, way, radius), got = ph_path_length_mm(&bundle, &reach, ray);
+            const double off = k < 200 && k > -200 ? 0.01 * k
+                               : k > 0             ? 1 + (k > 300 ? near : -near)
+                                                   : -1 + (k < -300 ? -near : near);
+            const ph_ray ray = {carm.source, ph_vec_unit(ph_vec_sub(
+                                                 ph_vec_along(centre, off * radius, across), carm.source))};
+            const double want = chord_mm(ray, centre, way, radius),
+                         got = ph_path_length_mm(&bundle, &reach, ray);
             assert_near(wall_error_mm(got, want, radius), 0, 2e-4);
             if (want > radius)
                 assert_near(got, want, 1e-4);
@@ -135,7 +147,8 @@ static void test_path__through_a_straight_tube_is_the_chord(void **state)
 static double cone_length_mm(ph_ray ray, ph_vec apex_side, ph_vec way, double radius_mm, double slope)
 {
     const ph_vec d = ph_vec_sub(ray.from, apex_side);
-    const double s0 = ph_vec_dot(d, way), s1 = ph_vec_dot(ray.way, way), r0 = radius_mm + slope * s0, r1 = slope * s1;
+    const double s0 = ph_vec_dot(d, way), s1 = ph_vec_dot(ray.way, way), r0 = radius_mm + slope * s0,
+                 r1 = slope * s1;
     const double a = 1 - s1 * s1 - r1 * r1, b = ph_vec_dot(d, ray.way) - s0 * s1 - r0 * r1;
     const double c = ph_vec_dot(d, d) - s0 * s0 - r0 * r0, root = b * b - a * c;
     return root > 0 ? 2 * sqrt(root) / a : 0;
@@ -145,11 +158,13 @@ static void test_path__through_a_cone_is_the_quadratic(void **state)
 {
     (void)state;
     const ph_carm carm = carm_of(-40, 10);
-    const ph_vec centre = {1, 2, -3}, way = ph_vec_unit(ph_vec_along(ph_vec_along(carm.up, -0.7, carm.right), 0.3, carm.to_detector));
+    const ph_vec centre = {1, 2, -3}, way = ph_vec_unit(ph_vec_along(ph_vec_along(carm.up, -0.7, carm.right),
+                                                                     0.3, carm.to_detector));
     ph_tube tube = straight_tube(centre, way, 8, 1);
     const double slope = 0.35, radius = 1.1;
     for (size_t i = 0; i < tube.n; i++)
-        tube.node[i].radius_mm = tube.node[i].healthy_mm = fmax(radius + slope * (tube.first_mm + (double)i * PH_TUBE_STEP_MM), 0.1);
+        tube.node[i].radius_mm = tube.node[i].healthy_mm =
+            fmax(radius + slope * (tube.first_mm + (double)i * PH_TUBE_STEP_MM), 0.1);
     const ph_bundle bundle = {{&tube, NULL}, 1, 0};
     const ph_reach reach = ph_reach_all(&bundle);
     const ph_vec across = ph_vec_unit(ph_vec_cross(ph_vec_unit(ph_vec_sub(centre, carm.source)), way));
@@ -164,7 +179,8 @@ static void test_path__through_a_cone_is_the_quadratic(void **state)
         }
 }
 
-/* Two tubes that cross at a right angle: a ray along the third axis through both counts their overlap once. */
+/* Two tubes that cross at a right angle: a ray along the third axis through both counts their overlap once.
+ */
 static void test_path__counts_an_overlap_once(void **state)
 {
     (void)state;
@@ -207,13 +223,14 @@ static float *shadow_of(const ph_tube *tube, const ph_carm *carm, double per_mm,
 }
 
 /* Mean absorption of one pixel by brute force: 64 x 64 rays, exact chords. */
-static double pixel_by_chords(const ph_carm *carm, int32_t r, int32_t c, ph_vec centre, ph_vec way, double radius_mm,
-                              double per_mm)
+static double pixel_by_chords(const ph_carm *carm, int32_t r, int32_t c, ph_vec centre, ph_vec way,
+                              double radius_mm, double per_mm)
 {
     double sum = 0;
     for (int i = 0; i < 64; i++)
         for (int j = 0; j < 64; j++) {
-            const ph_ray ray = {carm->source, ph_carm_ray(carm, c + (j + 0.5) / 64 - 0.5, r + (i + 0.5) / 64 - 0.5)};
+            const ph_ray ray = {carm->source,
+                                ph_carm_ray(carm, c + (j + 0.5) / 64 - 0.5, r + (i + 0.5) / 64 - 0.5)};
             sum += exp(-per_mm * chord_mm(ray, centre, way, radius_mm)) / 4096;
         }
     return sum;
@@ -225,7 +242,8 @@ static void test_shadow__follows_beer_and_lambert_pixel_by_pixel(void **state)
     const bk_arena_mark mark = bk_arena_take_mark(&arena);
     const ph_carm carm = carm_of(10, 20);
     const ph_vec centre = {0.3, -0.2, 0.1};
-    const ph_vec way = ph_vec_unit(ph_vec_along(ph_vec_along(carm.up, 0.31, carm.right), 0.2, carm.to_detector));
+    const ph_vec way =
+        ph_vec_unit(ph_vec_along(ph_vec_along(carm.up, 0.31, carm.right), 0.2, carm.to_detector));
     const ph_tube tube = straight_tube(centre, way, 60, 1.3);
     const float *field = shadow_of(&tube, &carm, 0.2, 1e-4);
     double worst = 0;
@@ -245,7 +263,8 @@ static double row_sum(const float *field, int32_t row)
         sum += 1 - (double)field[row * 512 + c];
     return sum;
 }
-static double row_by_chords(const ph_carm *carm, int32_t row, ph_vec centre, ph_vec way, double radius_mm, double per_mm)
+static double row_by_chords(const ph_carm *carm, int32_t row, ph_vec centre, ph_vec way, double radius_mm,
+                            double per_mm)
 {
     double sum = 0;
     for (int i = 0; i < 2; i++)
@@ -256,9 +275,9 @@ static double row_by_chords(const ph_carm *carm, int32_t row, ph_vec centre, ph_
     return sum;
 }
 
-/* The lumen of a tight lesion. Where it runs along the rows or columns of the pixels, the 4 x 4 rays a pixel meet its
-   round profile at the same few places in every row, and the area reads up to 0.6 % wrong, 0.3 % in diameter; in any
-   other direction that averages out. */
+/* The lumen of a tight lesion. Where it runs along the rows or columns of the pixels, the 4 x 4 rays a pixel
+   meet its round profile at the same few places in every row, and the area reads up to 0.6 % wrong, 0.3 % in
+   diameter; in any other direction that averages out. */
 static void test_shadow__of_a_thin_tube_has_the_right_area(void **state)
 {
     (void)state;
@@ -279,7 +298,8 @@ static void test_shadow__of_a_thin_tube_has_the_right_area(void **state)
         }
         assert_near(got / want, 1, rows[k].within);
         /* seen across at the isocentre's depth: pi R^2 x density x magnification, less half a square */
-        const double slant = 1 / sqrt(1 + rows[k].lean * rows[k].lean), per_px = 1100 / (760 - 0.4) / 0.2 / slant;
+        const double slant = 1 / sqrt(1 + rows[k].lean * rows[k].lean),
+                     per_px = 1100 / (760 - 0.4) / 0.2 / slant;
         const double closed = (PI * 0.0625 * 0.02 - 0.5 * 0.02 * 0.02 * 16 * 0.015625 / 3) * per_px;
         assert_near(row_by_chords(&carm, 256, centre, way, 0.25, 0.02) / closed, 1, 5e-4);
         bk_arena_rewind(&arena, mark);
@@ -320,7 +340,8 @@ static void test_scatter__adds_its_share_and_spreads_as_asked(void **state)
     assert_int_equal(ph_detector_scatter(field, 512, 512, 0.3, 60, &arena, NULL), BK_OK);
     for (size_t i = 0; i < n; i += 97)
         assert_near((double)field[i], 1.3, 1e-6);
-    /* one bright pixel: mass 0.3, second moment of the spread sigma^2 (+ that of the blocks it is worked on) */
+    /* one bright pixel: mass 0.3, second moment of the spread sigma^2 (+ that of the blocks it is worked on)
+     */
     memset(field, 0, n * sizeof *field);
     field[256 * 512 + 256] = 1000;
     assert_int_equal(ph_detector_scatter(field, 512, 512, 0.3, 40, &arena, NULL), BK_OK);
@@ -352,7 +373,8 @@ static void test_detector__noise_has_the_moments_of_poisson(void **state)
             for (size_t i = 0; i < n; i++)
                 field[i] = 1;
             /* 0.8 x 4095 quanta at 80 % of the scale: one grey value a quantum */
-            const ph_exposure exposure = {quanta[k], 0.8 * 4095, electronic, true, 12, BK_PHANTOM_CURVE_LINEAR};
+            const ph_exposure exposure = {quanta[k], 0.8 * 4095, electronic,
+                                          true,      12,         BK_PHANTOM_CURVE_LINEAR};
             assert_int_equal(ph_detector_store(field, 512, 512, &exposure, &random, &arena, px, NULL), BK_OK);
             double sum = 0, squares = 0, lag = 0;
             for (size_t i = 0; i < n; i++)
@@ -364,7 +386,8 @@ static void test_detector__noise_has_the_moments_of_poisson(void **state)
             const double wanted = quanta[k] + electronic * electronic + (electronic ? 1 / 12.0 : 0);
             if (electronic == 0 || quanta[k] > 100) { /* below, what would be negative is cut off at 0 */
                 assert_near(sum, quanta[k], 5 * sqrt(wanted / (double)n) + 1e-3);
-                assert_near(squares / wanted, 1, 5 * sqrt(2.0 / (double)n) + (quanta[k] > 30 ? 1.0 / 12 / quanta[k] : 0));
+                assert_near(squares / wanted, 1,
+                            5 * sqrt(2.0 / (double)n) + (quanta[k] > 30 ? 1.0 / 12 / quanta[k] : 0));
             }
             assert_near(lag / squares, 0, 5 / sqrt((double)n));
             bk_arena_rewind(&arena, mark);
