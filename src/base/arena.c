@@ -22,34 +22,66 @@ void bk_arena_init(bk_arena *arena, size_t cap)
     *arena = (bk_arena){.cap = cap};
 }
 
-static void drop_top(bk_arena *arena)
+static void free_all(bk_arena_block **list)
+{
+    while (*list) {
+        bk_arena_block *block = *list;
+        *list = block->below;
+        free(block);
+    }
+}
+
+/* Set the newest block aside. */
+static void put_by(bk_arena *arena)
 {
     bk_arena_block *block = arena->top;
     arena->top = block->below;
+#ifdef BK_ARENA_DEBUG
     free(block);
+#else
+    block->below = arena->spare;
+    arena->spare = block;
+#endif
 }
 
 void bk_arena_clear(bk_arena *arena)
 {
-    while (arena->top)
-        drop_top(arena);
+    free_all(&arena->top);
+    free_all(&arena->spare);
     arena->used = 0;
+}
+
+/* Smallest spare block that holds `need` bytes and is not much too large for them. */
+static bk_arena_block *take_spare(bk_arena *arena, size_t need)
+{
+    bk_arena_block **best = NULL;
+    for (bk_arena_block **at = &arena->spare; *at; at = &(*at)->below)
+        if ((*at)->size >= need && (*at)->size / 4 <= need && (!best || (*at)->size < (*best)->size))
+            best = at;
+    if (!best)
+        return NULL;
+    bk_arena_block *block = *best;
+    *best = block->below;
+    return block;
 }
 
 static bk_arena_block *add_block(bk_arena *arena, size_t need)
 {
     const size_t size = need > block_min ? need : block_min;
-    bk_arena_block *block = malloc(sizeof *block + size);
-    if (!block)
-        return NULL;
+    bk_arena_block *block = take_spare(arena, size);
+    if (!block) {
+        block = malloc(sizeof *block + size);
+        if (!block)
+            return NULL;
+        block->size = size;
+    }
     block->below = arena->top;
     block->used = 0;
-    block->size = size;
     arena->top = block;
     return block;
 }
 
-void *bk_arena_alloc(bk_arena *arena, size_t n, size_t size, bk_err *err)
+void *bk_arena_alloc_raw(bk_arena *arena, size_t n, size_t size, bk_err *err)
 {
     size_t bytes;
     if (__builtin_mul_overflow(n, size, &bytes) || bytes > arena->cap - arena->used ||
@@ -73,11 +105,18 @@ void *bk_arena_alloc(bk_arena *arena, size_t n, size_t size, bk_err *err)
         return NULL;
     }
     void *room = block->bytes + block->used;
-    memset(room, 0, bytes);
     block->used += bytes;
     arena->used += bytes;
     if (arena->used > arena->peak)
         arena->peak = arena->used;
+    return room;
+}
+
+void *bk_arena_alloc(bk_arena *arena, size_t n, size_t size, bk_err *err)
+{
+    void *room = bk_arena_alloc_raw(arena, n, size, err);
+    if (room)
+        memset(room, 0, n * size);
     return room;
 }
 
@@ -89,8 +128,31 @@ bk_arena_mark bk_arena_take_mark(const bk_arena *arena)
 void bk_arena_rewind(bk_arena *arena, bk_arena_mark mark)
 {
     while (arena->top != mark.top)
-        drop_top(arena);
+        put_by(arena);
     if (arena->top)
         arena->top->used = mark.top_used;
     arena->used = mark.used;
+}
+
+bk_arena bk_arena_child(bk_arena *parent)
+{
+    const bk_arena child = {.cap = parent->cap - parent->used, .fail_at = parent->fail_at, .spare = parent->spare};
+    parent->spare = NULL;
+    return child;
+}
+
+void bk_arena_child_end(bk_arena *child, bk_arena *parent)
+{
+    if (parent->used + child->peak > parent->peak)
+        parent->peak = parent->used + child->peak;
+    parent->fail_at = child->fail_at;
+    while (child->top)
+        put_by(child);
+    while (child->spare) {
+        bk_arena_block *block = child->spare;
+        child->spare = block->below;
+        block->below = parent->spare;
+        parent->spare = block;
+    }
+    *child = (bk_arena){0};
 }

@@ -25,8 +25,35 @@ void bk_sort_floats(float *values, size_t n)
     qsort(values, n, sizeof *values, float_order);
 }
 
+double bk_select(double *values, size_t n, size_t k)
+{
+    size_t low = 0, high = n - 1;
+    while (low < high) {
+        const double pivot = values[k];
+        size_t i = low, j = high;
+        do {
+            while (values[i] < pivot)
+                i++;
+            while (pivot < values[j])
+                j--;
+            if (i <= j) {
+                const double t = values[i];
+                values[i++] = values[j];
+                values[j] = t;
+                if (j == 0)
+                    break;
+                j--;
+            }
+        } while (i <= j);
+        if (j < k)
+            low = i;
+        if (k < i)
+            high = j;
+    }
+    return values[k];
+}
+
 double bk_median(double *values, size_t n)
 {
-    bk_sort_doubles(values, n);
-    return n ? values[n / 2] : 0;
+    return n ? bk_select(values, n, n / 2) : 0;
 }

@@ -7,7 +7,9 @@
 
 void bk_sort_doubles(double *values, size_t n);
 void bk_sort_floats(float *values, size_t n);
-/** Upper median; sorts the values. 0 when there are none. */
+/** The k-th smallest (k from 0, below n) by Hoare's selection, O(n); reorders the values, none may be NaN. */
+double bk_select(double *values, size_t n, size_t k);
+/** Upper median; reorders the values. 0 when there are none. */
 double bk_median(double *values, size_t n);
 
 #endif

@@ -233,10 +233,12 @@ static bk_status collect_walls(const bk_tube tube[BK_LIMBS], bk_arena *arena, wa
 
 static double clearance(const walls *w, bk_pt_px c)
 {
-    double least = INFINITY;
-    for (size_t i = 0; i < w->n; i++)
-        least = fmin(least, bk_px_distance(c, w->points[i]));
-    return least;
+    double least = INFINITY; /* squared */
+    for (size_t i = 0; i < w->n; i++) {
+        const double dx = c.x - w->points[i].x, dy = c.y - w->points[i].y, d = dx * dx + dy * dy;
+        least = d < least ? d : least;
+    }
+    return sqrt(least);
 }
 
 /* In a straight tube every centre is as good as the next: a small price for leaving the branch point settles it. */

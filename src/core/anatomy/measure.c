@@ -12,10 +12,13 @@
 #include "core/anatomy/medina.h"
 #include "core/anatomy/segment.h"
 #include "core/anatomy/trace.h"
+#include "core/anatomy/window.h"
 #include "core/image/edges.h"
 #include "core/image/gauss.h"
 
 #define AXIS_STEP_PX 0.5
+#define START_STEP_PX 1.0  /* while edges are only looked for to start the density fit */
+#define LIMB_MIN_PX 12.0   /* beyond the core */
 #define EDGE_BLUR_PX 1.0   /* smoothing before edges are looked for */
 #define CLICK_SD_PX 0.5    /* where a click ends the measured range */
 #define WINDOW_MM 9.0      /* stretch of axis that is continued to the branch point */
@@ -25,9 +28,12 @@
 /* Everything known about the three limbs while it is being improved. */
 typedef struct work {
     const bk_measure_input *in;
+    const bk_window *window;
     bk_arena *arena;
-    bk_image log_image, edge_image; /* the second is smoothed by EDGE_BLUR_PX */
+    bk_image log_image, edge_image; /* the second is smoothed by EDGE_BLUR_PX and takes the first's place */
     bk_edge_table edge_table;
+    bool quick;     /* the edges only start a density fit */
+    double step_px; /* of the axes */
     double psf_px;
     bk_curve axis[BK_LIMBS]; /* from the branch point outwards once it is known */
     double *radius_px[BK_LIMBS];
@@ -44,7 +50,7 @@ static bk_status follow_edges(work *w, int i, bk_err *err)
     const double blur = sqrt(w->psf_px * w->psf_px + EDGE_BLUR_PX * EDGE_BLUR_PX);
     const size_t first = w->first[i];
     const bk_curve part = {w->axis[i].points + first, w->axis[i].n - first, w->axis[i].step_px};
-    const bk_edge_options options = {w->in->mm_per_px, blur, &w->edge_table, w->alone[i]};
+    const bk_edge_options options = {w->in->mm_per_px, blur, &w->edge_table, w->alone[i], w->quick};
     bk_status status = bk_edges_follow(&w->edge_image, &part, w->radius_px[i] + first, &options, w->arena, &w->limb[i], err);
     if (status != BK_OK)
         return bk_fail_in(err, bk_limb_name(i));
@@ -75,7 +81,7 @@ static bk_status rebase(work *w, bk_err *err)
         present[i] = (bk_curve){w->limb[i].axis, w->limb[i].n, w->limb[i].step_px};
     bk_status status = bk_branch_find(present, w->alone, WINDOW_MM / w->in->mm_per_px, &w->branch, err);
     for (int i = 0; status == BK_OK && i < BK_LIMBS; i++) {
-        status = bk_branch_axis(&w->branch, i, &present[i], w->alone[i], AXIS_STEP_PX, w->arena, &w->axis[i], err);
+        status = bk_branch_axis(&w->branch, i, &present[i], w->alone[i], w->step_px, w->arena, &w->axis[i], err);
         /* arc length, on the new axis, of the limb's sample 0 */
         const double lead = -w->branch.start[i].to_branch_px - (double)w->alone[i] * w->limb[i].step_px;
         if (status == BK_OK)
@@ -107,7 +113,8 @@ static bk_status first_look(work *w, const bk_trace *trace, bk_err *err)
         w->radius_px[i] = trace->radius_px[i];
         w->first[i] = 0;
         const size_t clear = (size_t)(1.1 * parent_px / w->axis[i].step_px);
-        const size_t most = w->axis[i].n > 24 ? w->axis[i].n - 24 : 0;
+        const size_t least = (size_t)(LIMB_MIN_PX / w->axis[i].step_px);
+        const size_t most = w->axis[i].n > least ? w->axis[i].n - least : 0;
         w->alone[i] = clear < most ? clear : most;
         status = follow_edges(w, i, err);
     }
@@ -123,11 +130,12 @@ static bk_status second_look(work *w, bk_err *err)
     for (int i = 0; status == BK_OK && i < BK_LIMBS; i++) {
         const size_t first = (size_t)(w->core.ostium_px[i] / w->axis[i].step_px);
         const size_t alone = bk_tube_alone_from(w->tube, i, 1.0);
-        if (w->axis[i].n < first + 24)
+        const size_t least = (size_t)(LIMB_MIN_PX / w->axis[i].step_px);
+        if (w->axis[i].n < first + least)
             return bk_fail(err, BK_E_NOTHING,
                            "the %s limb ends %.0f px from the branch point, inside or just outside the core of %.0f px",
                            bk_limb_name(i), (double)w->axis[i].n * w->axis[i].step_px, w->core.radius_px);
-        const size_t most = w->axis[i].n - first - 16;
+        const size_t most = w->axis[i].n - first - least * 2 / 3;
         w->first[i] = first;
         w->alone[i] = alone > first ? alone - first : 0;
         if (w->alone[i] > most)
@@ -137,8 +145,26 @@ static bk_status second_look(work *w, bk_err *err)
     return status;
 }
 
-/* The model fit on the original pixels, started from the edges. Where densities cannot be used the edges stand. */
-static bk_status fit_density(work *w, bk_bifurcation *out, bk_err *err)
+static void take_fit(work *w, const bk_lumen_fit *fit, bk_bifurcation *out)
+{
+    double contrast = 0, noise = 0;
+    for (int i = 0; i < BK_LIMBS; i++) {
+        const size_t first = (size_t)lround(fit->limb[i].first_px / w->axis[i].step_px);
+        const size_t clear = (size_t)((double)(w->first[i] + w->alone[i]) * w->limb[i].step_px / w->axis[i].step_px);
+        w->limb[i] = fit->limb[i];
+        w->first[i] = first;
+        w->alone[i] = clear > first ? clear - first : 0;
+        contrast += fit->limb[i].density_per_px / w->in->mm_per_px / BK_LIMBS;
+        noise += fit->limb[i].noise / BK_LIMBS;
+    }
+    out->by_density = true;
+    out->contrast_per_mm = contrast;
+    out->noise = noise;
+    w->psf_px = fit->psf_sigma_px;
+}
+
+/* The model fit on the original pixels, started from the edges. Where densities cannot be used, *used stays false. */
+static bk_status fit_density(work *w, bool *used, bk_bifurcation *out, bk_err *err)
 {
     bk_lumen_start start[BK_LIMBS];
     bk_lumen_fit *fit = BK_NEW(w->arena, 1, bk_lumen_fit, err);
@@ -148,28 +174,41 @@ static bk_status fit_density(work *w, bk_bifurcation *out, bk_err *err)
         start[i] = (bk_lumen_start){w->axis[i].points, w->tube[i].diameter_px, w->axis[i].n, w->axis[i].step_px,
                                     w->core.ostium_px[i]};
     const bk_lumen_options options = {.mm_per_px = w->in->mm_per_px, .scatter_fraction = ASSUMED_SCATTER,
-                                      .psf_sigma_px = w->in->psf_sigma_px, .mask = w->in->mask};
+                                      .psf_sigma_px = w->in->psf_sigma_px, .mask = w->in->mask,
+                                      .whole = w->window->whole, .whole_mask = w->window->whole_mask,
+                                      .row0 = w->window->row0, .col0 = w->window->col0};
     bk_err reason = {0};
     const bk_status status = bk_lumen_fit_limbs(w->in->intensity, start, &options, w->arena, fit, &reason);
+    *used = status == BK_OK;
     if (status == BK_E_NOTHING) {
         bk_bifurcation_warn(out, "edges_only", "densities could not be used: %.100s", reason.message);
         return BK_OK;
     }
     if (status != BK_OK)
         return bk_fail(err, status, "%s", reason.message);
-    double contrast = 0;
-    for (int i = 0; i < BK_LIMBS; i++) {
-        const size_t first = (size_t)lround(fit->limb[i].first_px / w->axis[i].step_px);
-        const size_t clear = w->first[i] + w->alone[i];
-        w->limb[i] = fit->limb[i];
-        w->first[i] = first;
-        w->alone[i] = clear > first ? clear - first : 0;
-        contrast += fit->limb[i].density_per_px / w->in->mm_per_px / BK_LIMBS;
-    }
-    out->by_density = true;
-    out->contrast_per_mm = contrast;
-    w->psf_px = fit->psf_sigma_px;
+    take_fit(w, fit, out);
     return BK_OK;
+}
+
+/* The second look again, now with care: the edges are the answer. */
+static bk_status edges_after_all(work *w, bk_err *err)
+{
+    w->quick = false;
+    bk_status status = second_look(w, err);
+    if (status == BK_OK)
+        status = rebase(w, err);
+    return status == BK_OK ? make_tubes(w, err) : status;
+}
+
+static bk_status densities(work *w, bk_bifurcation *out, bk_err *err)
+{
+    bool used = false;
+    bk_status status = fit_density(w, &used, out, err);
+    if (status == BK_OK && !used)
+        return edges_after_all(w, err);
+    if (status == BK_OK)
+        status = rebase(w, err);
+    return status == BK_OK ? make_tubes(w, err) : status;
 }
 
 static bk_status numbers_of_limbs(work *w, bk_bifurcation *out, bk_reference line[BK_LIMBS], bk_err *err)
@@ -250,52 +289,38 @@ static bk_status numbers(work *w, bk_bifurcation *out, bk_err *err)
     return BK_OK;
 }
 
-static bk_status check_input(const bk_measure_input *input, bk_err *err)
+bk_status bk_window_measure(const bk_window *window, bk_arena *arena, bk_bifurcation *out, bk_err *err)
 {
-    for (int i = 0; i < BK_LIMBS; i++) {
-        const bk_pt_px c = input->click[i];
-        if (!(c.x >= 0 && c.y >= 0 && c.x <= input->intensity->cols - 1 && c.y <= input->intensity->rows - 1))
-            return bk_fail(err, BK_E_USAGE, "the %s click lies at %.1f,%.1f, inside 0..%d,0..%d was expected",
-                           bk_limb_name(i), c.x, c.y, input->intensity->cols - 1, input->intensity->rows - 1);
-    }
-    return BK_OK;
-}
-
-bk_status bk_bifurcation_measure(const bk_measure_input *input, bk_arena *arena, bk_bifurcation *out, bk_err *err)
-{
+    const bk_measure_input *const input = &window->input;
     work *w = BK_NEW(arena, 1, work, err);
     memset(out, 0, sizeof *out);
     if (!w)
         return err ? err->status : BK_E_LIMIT;
     w->in = input;
+    w->window = window;
     w->arena = arena;
     w->psf_px = input->psf_sigma_px > 0 ? input->psf_sigma_px : DEFAULT_PSF_MM / input->mm_per_px;
     bk_edge_table_fill(&w->edge_table);
+    w->quick = input->grey == BK_GREY_LINEAR;
+    w->step_px = w->quick ? START_STEP_PX : AXIS_STEP_PX;
     bk_trace trace;
-    bk_status status = check_input(input, err);
-    if (status == BK_OK)
-        status = bk_image_log(input->intensity, input->grey, arena, &w->log_image, err);
-    if (status == BK_OK)
-        status = bk_image_new(w->log_image.rows, w->log_image.cols, arena, &w->edge_image, err);
-    if (status == BK_OK)
-        status = bk_gauss_blur(&w->log_image, EDGE_BLUR_PX, arena, &w->edge_image, err);
+    bk_status status = bk_image_log(input->intensity, input->grey, arena, &w->log_image, err);
     if (status == BK_OK)
         status = bk_trace_limbs(&w->log_image, input, arena, &trace, err);
+    w->edge_image = w->log_image; /* nobody needs the sharp one any more */
+    if (status == BK_OK)
+        status = bk_gauss_blur(&w->log_image, EDGE_BLUR_PX, arena, &w->edge_image, err);
     if (status == BK_OK)
         status = first_look(w, &trace, err);
     if (status == BK_OK)
         status = second_look(w, err);
+    w->step_px = AXIS_STEP_PX;
     if (status == BK_OK)
         status = rebase(w, err);
     if (status == BK_OK)
         status = make_tubes(w, err);
-    if (status == BK_OK && input->grey == BK_GREY_LINEAR) {
-        status = fit_density(w, out, err);
-        if (status == BK_OK)
-            status = rebase(w, err);
-        if (status == BK_OK)
-            status = make_tubes(w, err);
-    }
+    if (status == BK_OK && input->grey == BK_GREY_LINEAR)
+        status = densities(w, out, err);
     return status == BK_OK ? numbers(w, out, err) : status;
 }
 

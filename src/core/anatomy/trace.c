@@ -8,34 +8,10 @@
 #include "core/image/path.h"
 #include "core/image/ridge.h"
 
-#define AXIS_STEP_PX 0.5
+#define AXIS_STEP_PX 1.0
 #define SNAP_PX 3
+#define SPARSE 7 /* every seventh pixel tells what the surroundings answer */
 #define NO_LUMEN_RATIO 2.0 /* a path this little above its surroundings follows no vessel */
-
-/* The part of the frame that is searched: around the clicks, with room for a path that bulges. */
-typedef struct region {
-    int32_t row0, col0, rows, cols;
-} region;
-
-static int32_t clamp_index(double v, int32_t n)
-{
-    return v < 0 ? 0 : v > n - 1 ? n - 1 : (int32_t)v;
-}
-
-static region region_of(const bk_measure_input *input)
-{
-    double left = INFINITY, right = -INFINITY, top = INFINITY, bottom = -INFINITY;
-    for (int i = 0; i < BK_LIMBS; i++) {
-        left = fmin(left, input->click[i].x);
-        right = fmax(right, input->click[i].x);
-        top = fmin(top, input->click[i].y);
-        bottom = fmax(bottom, input->click[i].y);
-    }
-    const double margin = 30 + 0.25 * fmax(right - left, bottom - top) + 5 / input->mm_per_px;
-    const int32_t rows = input->intensity->rows, cols = input->intensity->cols;
-    const int32_t r0 = clamp_index(top - margin, rows), c0 = clamp_index(left - margin, cols);
-    return (region){r0, c0, clamp_index(bottom + margin, rows) - r0 + 1, clamp_index(right + margin, cols) - c0 + 1};
-}
 
 /* Scales for lumens of 0.7 to 5.5 mm: a lumen of radius R answers most at 0.67 R. */
 static int scales_of(double mm_per_px, double sigma_px[BK_RIDGE_SCALES_MAX])
@@ -67,15 +43,14 @@ static bk_pt_px snapped(const bk_image *strength, bk_pt_px click)
 }
 
 /* Median of a sparse sample of the strength: what the surroundings answer. */
-static double surroundings(const bk_image *strength, float *scratch)
+static double surroundings(const bk_image *strength, double *scratch)
 {
     const size_t n = (size_t)strength->rows * (size_t)strength->cols;
     size_t count = 0;
-    for (size_t i = 0; i < n; i += 7)
+    for (size_t i = 0; i < n; i += SPARSE)
         if (strength->px[i] > 0)
-            scratch[count++] = strength->px[i];
-    bk_sort_floats(scratch, count);
-    return count ? (double)scratch[count / 2] : 0;
+            scratch[count++] = (double)strength->px[i];
+    return bk_median(scratch, count);
 }
 
 /* Cheap on ridges as strong as the weakest click or stronger, dear elsewhere. */
@@ -122,20 +97,22 @@ static bk_status steady_radii(double *radius, size_t n, size_t half, bk_arena *a
     for (size_t i = 0; i < n; i++) {
         const size_t from = i > half ? i - half : 0, to = i + half < n ? i + half : n - 1;
         memcpy(near, copy + from, (to - from + 1) * sizeof *near);
-        bk_sort_doubles(near, to - from + 1);
-        radius[i] = near[(to - from) / 2];
+        radius[i] = bk_select(near, to - from + 1, (to - from) / 2);
     }
     return BK_OK;
 }
 
 /* Strength that three quarters of the limb's path exceed. */
-static double limb_strength(const bk_ridge *ridge, const bk_curve *limb, float *scratch)
+static bk_status limb_strength(const bk_ridge *ridge, const bk_curve *limb, bk_arena *room, double *out, bk_err *err)
 {
+    double *scratch = BK_NEW(room, limb->n, double, err);
+    if (!scratch)
+        return err ? err->status : BK_E_LIMIT;
     for (size_t i = 0; i < limb->n; i++)
-        scratch[i] = bk_image_at(&ridge->strength, (int32_t)lround(limb->points[i].y),
-                                 (int32_t)lround(limb->points[i].x));
-    bk_sort_floats(scratch, limb->n);
-    return (double)scratch[limb->n / 4];
+        scratch[i] = (double)bk_image_at(&ridge->strength, (int32_t)lround(limb->points[i].y),
+                                         (int32_t)lround(limb->points[i].x));
+    *out = bk_select(scratch, limb->n, limb->n / 4);
+    return BK_OK;
 }
 
 static bk_status cut_limbs(const bk_path *along, size_t parting, const bk_path *off, const bk_ridge *ridge,
@@ -263,25 +240,25 @@ static bk_status find_side_path(const router *r, const bk_path *along, bk_pt_px 
     return BK_OK;
 }
 
-static bk_status follow_ridges(const bk_ridge *ridge, const region *where, const bk_measure_input *input,
+static bk_status follow_ridges(const bk_ridge *ridge, const bk_measure_input *input, bk_arena *room,
                                bk_arena *arena, bk_trace *out, bk_err *err)
 {
     bk_image cost;
-    float *scratch = BK_NEW(arena, (size_t)where->rows * (size_t)where->cols, float, err);
-    if (!scratch || bk_image_new(where->rows, where->cols, arena, &cost, err) != BK_OK)
+    const int32_t rows = ridge->strength.rows, cols = ridge->strength.cols;
+    double *scratch = BK_NEW(room, (size_t)rows * (size_t)cols / SPARSE + 1, double, err);
+    if (!scratch || bk_image_new_raw(rows, cols, room, &cost, err) != BK_OK)
         return err ? err->status : BK_E_LIMIT;
     bk_pt_px click[BK_LIMBS];
     double wanted = INFINITY;
     for (int i = 0; i < BK_LIMBS; i++) {
-        const bk_pt_px local = {input->click[i].x - where->col0, input->click[i].y - where->row0};
-        click[i] = snapped(&ridge->strength, local);
+        click[i] = snapped(&ridge->strength, input->click[i]);
         wanted = fmin(wanted, (double)bk_image_at(&ridge->strength, (int32_t)click[i].y, (int32_t)click[i].x));
     }
     const double around = surroundings(&ridge->strength, scratch);
     costs_from(ridge, fmax(wanted, fmax(around, 1e-6)), &cost);
     bk_path along, off;
     size_t parting = 0;
-    const router r = {&cost, input->mm_per_px, arena};
+    const router r = {&cost, input->mm_per_px, room};
     bk_status status = find_path(&r, &click[BK_PROXIMAL], 1, click[BK_DISTAL], &along, err);
     if (status == BK_OK)
         status = find_side_path(&r, &along, click[BK_SIDE], &off, &parting, err);
@@ -289,7 +266,11 @@ static bk_status follow_ridges(const bk_ridge *ridge, const region *where, const
         status = cut_limbs(&along, parting, &off, ridge, input->mm_per_px, arena, out, err);
     out->contrast = INFINITY;
     for (int i = 0; status == BK_OK && i < BK_LIMBS; i++) {
-        const double ratio = limb_strength(ridge, &out->limb[i], scratch) / fmax(around, 1e-9);
+        double ratio = 0;
+        status = limb_strength(ridge, &out->limb[i], room, &ratio, err);
+        if (status != BK_OK)
+            break;
+        ratio /= fmax(around, 1e-9);
         out->contrast = fmin(out->contrast, ratio);
         if (ratio < NO_LUMEN_RATIO)
             status = bk_fail(err, BK_E_NOTHING,
@@ -302,20 +283,13 @@ static bk_status follow_ridges(const bk_ridge *ridge, const region *where, const
 bk_status bk_trace_limbs(const bk_image *log_image, const bk_measure_input *input, bk_arena *arena, bk_trace *out,
                          bk_err *err)
 {
-    const region where = region_of(input);
     double sigma_px[BK_RIDGE_SCALES_MAX];
     const int scales = scales_of(input->mm_per_px, sigma_px);
-    bk_image part;
     bk_ridge ridge;
-    bk_status status = bk_image_crop(log_image, where.row0, where.col0, where.rows, where.cols, arena, &part, err);
+    bk_arena room = bk_arena_child(arena);
+    bk_status status = bk_ridge_filter(log_image, sigma_px, scales, &room, &ridge, err);
     if (status == BK_OK)
-        status = bk_ridge_filter(&part, sigma_px, scales, arena, &ridge, err);
-    if (status == BK_OK)
-        status = follow_ridges(&ridge, &where, input, arena, out, err);
-    for (int i = 0; status == BK_OK && i < BK_LIMBS; i++)
-        for (size_t k = 0; k < out->limb[i].n; k++) {
-            out->limb[i].points[k].x += where.col0;
-            out->limb[i].points[k].y += where.row0;
-        }
+        status = follow_ridges(&ridge, input, &room, arena, out, err);
+    bk_arena_child_end(&room, arena);
     return status;
 }

@@ -64,13 +64,19 @@ void bk_edge_widths(double d, double *first, double *second)
     widths(&q, d, first, second);
 }
 
+/* Diameter [sigma] of an entry: dense where the bias bends. */
+static double diameter_of(int i)
+{
+    return 0.2 * (i + 1) * (1 + 0.02 * i);
+}
+
 void bk_edge_table_fill(bk_edge_table *table)
 {
     quadrature q;
     quadrature_fill(&q);
     for (int i = 0; i < BK_EDGE_TABLE_N; i++) {
         double first, second;
-        widths(&q, BK_EDGE_TABLE_STEP * (i + 1), &first, &second);
+        widths(&q, diameter_of(i), &first, &second);
         table->read[i] = 0.5 * (first + second);
     }
 }
@@ -83,9 +89,9 @@ double bk_edge_unblur(const bk_edge_table *table, double width_px, double sigma_
     for (int i = 1; i < BK_EDGE_TABLE_N; i++)
         if (width < table->read[i]) {
             const double t = (width - table->read[i - 1]) / (table->read[i] - table->read[i - 1]);
-            return sigma_px * BK_EDGE_TABLE_STEP * (i + t);
+            return sigma_px * (diameter_of(i - 1) + t * (diameter_of(i) - diameter_of(i - 1)));
         }
     /* wide against the blur: the bias no longer changes */
-    const double bias = table->read[BK_EDGE_TABLE_N - 1] - BK_EDGE_TABLE_STEP * BK_EDGE_TABLE_N;
+    const double bias = table->read[BK_EDGE_TABLE_N - 1] - diameter_of(BK_EDGE_TABLE_N - 1);
     return width_px - bias * sigma_px;
 }

@@ -9,16 +9,18 @@
 #include "core/image/linear.h"
 #include "core/image/smooth.h"
 
-#define LINE_STEP_PX 0.25
+#define LINE_STEP_PX 0.25 /* twice that when quick */
 #define ROUNDS 3
+#define ROUNDS_QUICK 2
 #define SLOPE_MAX 3     /* samples an edge may move from line to line: a short tight lesion has steep shoulders */
 #define SLOPE_COST 0.06
 #define KNOT_MM 0.7
 #define BEND_PER_MM 0.6 /* prior SD of the diameter's second derivative per sqrt(mm): docs/methods/lumen.md */
 
-/* Scan lines: n lines of m samples; sample j lies (j - middle) * LINE_STEP_PX along the normal. */
+/* Scan lines: n lines of m samples; sample j lies (j - middle) * step_px along the normal. */
 typedef struct band {
     size_t n, m, middle;
+    double step_px;
     float *value; /* n x m */
 } band;
 
@@ -29,18 +31,21 @@ typedef struct follower {
     bk_pt_px *normal;
     const double *radius_px;
     band lines;
+    float *rise;            /* n x reach: rise of each line per px, walking outwards on the side that is looked at */
     double *left, *right;   /* offsets of the edges from the axis, both >= 0 [px] */
     double *strength;       /* steepness of the weaker edge */
 } follower;
 
-static float bilinear(const bk_image *image, double x, double y)
+static float bilinear(const bk_image *image, float x, float y)
 {
-    x = fmin(fmax(x, 0), image->cols - 1.001);
-    y = fmin(fmax(y, 0), image->rows - 1.001);
+    const float right = (float)image->cols - 1.001F, low = (float)image->rows - 1.001F;
+    x = x < 0 ? 0 : x > right ? right : x;
+    y = y < 0 ? 0 : y > low ? low : y;
     const int32_t c = (int32_t)x, r = (int32_t)y;
-    const float fx = (float)(x - c), fy = (float)(y - r);
+    const float fx = x - (float)c, fy = y - (float)r;
     const float *p = image->px + (size_t)r * (size_t)image->cols + (size_t)c, *q = p + image->cols;
-    return (1 - fy) * ((1 - fx) * p[0] + fx * p[1]) + fy * ((1 - fx) * q[0] + fx * q[1]);
+    const float above = p[0] + fx * (p[1] - p[0]), below = q[0] + fx * (q[1] - q[0]);
+    return above + fy * (below - above);
 }
 
 static void sample_lines(follower *f)
@@ -49,8 +54,8 @@ static void sample_lines(follower *f)
         const bk_pt_px p = f->axis.points[i], normal = f->normal[i];
         float *line = f->lines.value + i * f->lines.m;
         for (size_t j = 0; j < f->lines.m; j++) {
-            const double offset = ((double)j - (double)f->lines.middle) * LINE_STEP_PX;
-            line[j] = bilinear(f->image, p.x + offset * normal.x, p.y + offset * normal.y);
+            const double offset = ((double)j - (double)f->lines.middle) * f->lines.step_px;
+            line[j] = bilinear(f->image, (float)(p.x + offset * normal.x), (float)(p.y + offset * normal.y));
         }
     }
 }
@@ -62,35 +67,48 @@ static bk_status smooth_lines(follower *f, bk_arena *arena, bk_err *err)
     const ptrdiff_t half = (ptrdiff_t)ceil(2.5 * sigma), n = (ptrdiff_t)f->lines.n;
     const size_t m = f->lines.m;
     const bk_arena_mark mark = bk_arena_take_mark(arena);
-    float *copy = BK_NEW(arena, f->lines.n * m, float, err);
-    if (!copy)
+    float *copy = BK_NEW_RAW(arena, f->lines.n * m, float, err), *weight = BK_NEW(arena, half + 1, float, err);
+    if (!copy || !weight)
         return err ? err->status : BK_E_LIMIT;
     memcpy(copy, f->lines.value, f->lines.n * m * sizeof *copy);
+    for (ptrdiff_t k = 0; k <= half; k++)
+        weight[k] = (float)exp(-0.5 * (double)(k * k) / (sigma * sigma));
     for (ptrdiff_t i = 0; i < n; i++) {
-        float *to = f->lines.value + (size_t)i * m;
-        double total = 0;
+        float *to = f->lines.value + (size_t)i * m, total = 0;
+        const ptrdiff_t first = i > half ? i - half : 0, last = i + half < n ? i + half : n - 1;
+        for (ptrdiff_t k = first; k <= last; k++)
+            total += weight[k < i ? i - k : k - i];
         memset(to, 0, m * sizeof *to);
-        for (ptrdiff_t k = i - half; k <= i + half; k++) {
-            if (k < 0 || k >= n)
-                continue;
-            const double w = exp(-0.5 * (double)((k - i) * (k - i)) / (sigma * sigma));
-            const float *from = copy + (size_t)k * m;
-            total += w;
+        for (ptrdiff_t k = first; k <= last; k++) {
+            const float *from = copy + (size_t)k * m, w = weight[k < i ? i - k : k - i] / total;
             for (size_t j = 0; j < m; j++)
-                to[j] += (float)w * from[j];
+                to[j] += w * from[j];
         }
-        for (size_t j = 0; j < m; j++)
-            to[j] /= (float)total;
     }
     bk_arena_rewind(arena, mark);
     return BK_OK;
 }
 
-/* Rise of the line per px when walking outwards from the axis; side +1 goes along the normal. */
-static double rise(const band *lines, size_t i, ptrdiff_t k, int side)
+/* Rise of every line per px when walking outwards from the axis; side +1 goes along the normal. */
+static void find_rises(follower *f, int side)
 {
-    const float *middle = lines->value + i * lines->m + lines->middle;
-    return (double)(middle[side * (k + 1)] - middle[side * (k - 1)]) / (2 * LINE_STEP_PX);
+    const size_t reach = f->lines.middle;
+    for (size_t i = 0; i < f->lines.n; i++) {
+        const float *middle = f->lines.value + i * f->lines.m + reach;
+        float *to = f->rise + i * reach;
+        const float scale = 0.5F / (float)f->lines.step_px;
+        if (side > 0)
+            for (ptrdiff_t k = 0; k < (ptrdiff_t)reach; k++)
+                to[k] = scale * (middle[k + 1] - middle[k - 1]);
+        else
+            for (ptrdiff_t k = 0; k < (ptrdiff_t)reach; k++)
+                to[k] = scale * (middle[-k - 1] - middle[1 - k]);
+    }
+}
+
+static double rise(const follower *f, size_t i, ptrdiff_t k)
+{
+    return (double)f->rise[i * f->lines.middle + (size_t)k];
 }
 
 static double bending(const band *lines, size_t i, ptrdiff_t k, int side)
@@ -110,72 +128,86 @@ static double peak_offset(double a, double b, double c)
 
 static ptrdiff_t reach_of(const follower *f, size_t i)
 {
-    const double reach = (1.7 * f->radius_px[i] + 2.5) / LINE_STEP_PX;
+    const double reach = (1.7 * f->radius_px[i] + 2.5) / f->lines.step_px;
     const ptrdiff_t most = (ptrdiff_t)f->lines.middle - 2;
     return reach > (double)most ? most : (ptrdiff_t)reach;
 }
 
-/* Typical steepness of the edges on one side, by which costs are scaled. */
-static double typical_rise(const follower *f, int side, double *scratch)
+static double steepest(const follower *f, size_t i)
 {
-    for (size_t i = 0; i < f->lines.n; i++) {
-        double most = 0;
-        for (ptrdiff_t k = 1; k < reach_of(f, i); k++)
-            most = fmax(most, rise(&f->lines, i, k, side));
-        scratch[i] = most;
-    }
+    const float *line = f->rise + i * f->lines.middle;
+    float most = 0;
+    for (ptrdiff_t k = 1; k < reach_of(f, i); k++)
+        most = line[k] > most ? line[k] : most;
+    return (double)most;
+}
+
+/* Typical steepness of the edges on one side, by which costs are scaled. */
+static double typical_rise(const follower *f, double *scratch)
+{
+    for (size_t i = 0; i < f->lines.n; i++)
+        scratch[i] = steepest(f, i);
     return bk_median(scratch, f->lines.n);
 }
 
-/* Half the scale is the limb's, half the line's own: the edges of a tight throat are flat, yet they are edges. */
-static double line_scale(const follower *f, size_t i, int side, double typical)
+/* Cost of an edge at each sample of a line. Half the scale is the limb's, half the line's own: the edges of a tight
+   throat are flat, yet they are edges. */
+static void line_costs(const follower *f, size_t i, double typical, float *cost)
 {
-    double most = 0;
-    for (ptrdiff_t k = 1; k < reach_of(f, i); k++)
-        most = fmax(most, rise(&f->lines, i, k, side));
-    return 0.25 * typical + 0.75 * most;
+    const ptrdiff_t reach = reach_of(f, i), m = (ptrdiff_t)f->lines.middle;
+    const float *line = f->rise + i * f->lines.middle;
+    const float per_scale = (float)(1 / (0.25 * typical + 0.75 * steepest(f, i)));
+    const float radius = (float)f->radius_px[i], per_radius = 1 / (radius + 2);
+    for (ptrdiff_t k = 0; k < m; k++) {
+        const float steepness = line[k] * per_scale, away = ((float)k * (float)f->lines.step_px - radius) * per_radius;
+        cost[k] = 0.2F * away * away - (steepness < 1.5F ? steepness : 1.5F);
+    }
+    for (ptrdiff_t k = reach; k < m; k++)
+        cost[k] = 3;
 }
 
-static double cost_at(const follower *f, size_t i, ptrdiff_t k, int side, double scale)
+/* Cheapest way to each sample from the line before: best[k] = min over d of before[k + d] + SLOPE_COST |d|. */
+static void cheapest_moves(const float *before, size_t m, float *best, float *move)
 {
-    if (k >= reach_of(f, i))
-        return 3;
-    const double steepness = fmin(rise(&f->lines, i, k, side) / scale, 1.5);
-    const double away = ((double)k * LINE_STEP_PX - f->radius_px[i]) / (f->radius_px[i] + 2);
-    return -steepness + 0.2 * away * away;
+    for (size_t k = 0; k < m; k++) {
+        best[k] = before[k];
+        move[k] = 0;
+    }
+    for (int d = 1; d <= SLOPE_MAX; d++)
+        for (int sign = -1; sign <= 1; sign += 2) {
+            const float extra = (float)SLOPE_COST * (float)d, way = (float)(sign * d);
+            const float *from = before + sign * d;
+            for (size_t k = 0; k < m; k++) {
+                const float candidate = from[k] + extra;
+                move[k] = candidate < best[k] ? way : move[k];
+                best[k] = candidate < best[k] ? candidate : best[k];
+            }
+        }
 }
 
 /* Cheapest contour on one side: index of the edge sample on every line. */
-static bk_status trace_side(const follower *f, int side, double typical, bk_arena *arena, ptrdiff_t *edge,
-                            bk_err *err)
+static bk_status trace_side(const follower *f, double typical, bk_arena *arena, ptrdiff_t *edge, bk_err *err)
 {
     const size_t n = f->lines.n, m = f->lines.middle;
-    double *sum = BK_NEW(arena, n * m, double, err);
-    int8_t *from = BK_NEW(arena, n * m, int8_t, err);
-    if (!sum || !from)
+    float *room = BK_NEW(arena, 4 * m + 2 * SLOPE_MAX, float, err), *sum = room + SLOPE_MAX;
+    int8_t *from = BK_NEW_RAW(arena, n * m, int8_t, err);
+    if (!room || !from)
         return err ? err->status : BK_E_LIMIT;
+    float *best = sum + m + SLOPE_MAX, *move = best + m, *cost = move + m;
+    for (size_t k = 0; k < m + 2 * SLOPE_MAX; k++)
+        room[k] = 1e9F; /* beyond both ends */
     for (size_t i = 0; i < n; i++) {
-        const double scale = line_scale(f, i, side, typical);
-        for (ptrdiff_t k = 1; k + 1 < (ptrdiff_t)m; k++) {
-            double best = i > 0 ? INFINITY : 0;
-            int8_t move = 0;
-            for (int8_t d = -SLOPE_MAX; i > 0 && d <= SLOPE_MAX; d++) {
-                const ptrdiff_t other = k + d;
-                if (other < 1 || other + 1 >= (ptrdiff_t)m)
-                    continue;
-                const double candidate = sum[(i - 1) * m + (size_t)other] + SLOPE_COST * abs(d);
-                if (candidate < best) {
-                    best = candidate;
-                    move = d;
-                }
-            }
-            sum[i * m + (size_t)k] = best + cost_at(f, i, k, side, scale);
-            from[i * m + (size_t)k] = move;
+        line_costs(f, i, typical, cost);
+        if (i > 0)
+            cheapest_moves(sum, m, best, move);
+        for (size_t k = 1; k + 1 < m; k++) {
+            sum[k] = (i > 0 ? best[k] : 0) + cost[k];
+            from[i * m + k] = (int8_t)move[k];
         }
     }
     edge[n - 1] = 1;
     for (ptrdiff_t k = 1; k + 1 < (ptrdiff_t)m; k++)
-        if (sum[(n - 1) * m + (size_t)k] < sum[(n - 1) * m + (size_t)edge[n - 1]])
+        if (sum[k] < sum[edge[n - 1]])
             edge[n - 1] = k;
     for (size_t i = n - 1; i > 0; i--)
         edge[i - 1] = edge[i] + from[i * m + (size_t)edge[i]];
@@ -187,16 +219,16 @@ static double refine_edge(const follower *f, size_t i, ptrdiff_t k, int side)
 {
     const band *lines = &f->lines;
     const double first =
-        (double)k + peak_offset(rise(lines, i, k - 1, side), rise(lines, i, k, side), rise(lines, i, k + 1, side));
+        (double)k + peak_offset(rise(f, i, k - 1), rise(f, i, k), rise(f, i, k + 1));
     const ptrdiff_t last = (ptrdiff_t)lines->middle - 2;
-    const ptrdiff_t reach = (ptrdiff_t)ceil(2.5 * f->options->psf_sigma_px / LINE_STEP_PX);
+    const ptrdiff_t reach = (ptrdiff_t)ceil(2.5 * f->options->psf_sigma_px / f->lines.step_px);
     ptrdiff_t foot = k + 1;
     for (ptrdiff_t j = k + 1; j <= k + reach && j <= last; j++)
         if (-bending(lines, i, j, side) > -bending(lines, i, foot, side))
             foot = j;
     const double second = (double)foot + peak_offset(-bending(lines, i, foot - 1, side), -bending(lines, i, foot, side),
                                                      -bending(lines, i, foot + 1, side));
-    return 0.5 * (first + second) * LINE_STEP_PX;
+    return 0.5 * (first + second) * f->lines.step_px;
 }
 
 static bk_status find_edges(follower *f, bk_arena *arena, bk_err *err)
@@ -210,14 +242,15 @@ static bk_status find_edges(follower *f, bk_arena *arena, bk_err *err)
     sample_lines(f);
     bk_status status = smooth_lines(f, arena, err);
     for (int side = -1; status == BK_OK && side <= 1; side += 2) {
-        const double typical = typical_rise(f, side, scratch);
+        find_rises(f, side);
+        const double typical = typical_rise(f, scratch);
         if (!(typical > 0)) {
             status = bk_fail(err, BK_E_NOTHING, "no vessel edge was found along the limb");
             break;
         }
-        status = trace_side(f, side, typical, arena, edge, err);
+        status = trace_side(f, typical, arena, edge, err);
         for (size_t i = 0; status == BK_OK && i < n; i++) {
-            const double steep = rise(&f->lines, i, edge[i], side) / typical;
+            const double steep = rise(f, i, edge[i]) / typical;
             (side < 0 ? f->right : f->left)[i] = refine_edge(f, i, edge[i], side);
             f->strength[i] = side < 0 ? steep : fmin(f->strength[i], steep);
         }
@@ -284,7 +317,7 @@ static bk_status fit_widths(follower *f, bk_arena *arena, bk_lumen_limb *out, bk
     return BK_OK;
 }
 
-static bk_status start_follower(follower *f, bk_arena *arena, bk_err *err)
+static bk_status start_follower(follower *f, bk_arena *room, bk_arena *arena, bk_err *err)
 {
     const size_t n = f->axis.n;
     double widest = 0;
@@ -292,20 +325,42 @@ static bk_status start_follower(follower *f, bk_arena *arena, bk_err *err)
         widest = fmax(widest, f->radius_px[i]);
     const double reach = 1.7 * widest + 2.5 + 3 * f->options->psf_sigma_px;
     f->lines.n = n;
-    f->lines.middle = (size_t)ceil(reach / LINE_STEP_PX) + 3;
+    f->lines.step_px = f->options->quick ? 2 * LINE_STEP_PX : LINE_STEP_PX;
+    f->lines.middle = (size_t)ceil(reach / f->lines.step_px) + 3;
     f->lines.m = 2 * f->lines.middle + 1;
-    f->lines.value = BK_NEW(arena, n * f->lines.m, float, err);
+    f->lines.value = BK_NEW_RAW(room, n * f->lines.m, float, err);
+    f->rise = BK_NEW_RAW(room, n * f->lines.middle, float, err);
     f->normal = BK_NEW(arena, n, bk_pt_px, err);
     f->left = BK_NEW(arena, n, double, err);
     f->right = BK_NEW(arena, n, double, err);
     f->strength = BK_NEW(arena, n, double, err);
     bk_pt_px *points = BK_NEW(arena, n, bk_pt_px, err);
-    if (!f->lines.value || !f->normal || !f->left || !f->right || !f->strength || !points)
+    if (!f->lines.value || !f->rise || !f->normal || !f->left || !f->right || !f->strength || !points)
         return err ? err->status : BK_E_LIMIT;
     memcpy(points, f->axis.points, n * sizeof *points);
     f->axis.points = points;
     bk_curve_normals(&f->axis, f->normal);
     return BK_OK;
+}
+
+static bk_status follow(follower *f, bk_arena *room, bk_arena *arena, bk_lumen_limb *out, bk_err *err)
+{
+    const int rounds = f->options->quick ? ROUNDS_QUICK : ROUNDS;
+    bk_status status = start_follower(f, room, arena, err);
+    for (int round = 0; status == BK_OK && round < rounds; round++) {
+        status = find_edges(f, room, err);
+        if (status == BK_OK && round + 1 < rounds)
+            status = recentre(f, arena, err); /* the axis outlives the room */
+    }
+    if (status != BK_OK)
+        return status;
+    const size_t n = f->axis.n;
+    *out = (bk_lumen_limb){.n = n, .step_px = f->axis.step_px, .axis = f->axis.points, .normal = f->normal};
+    out->diameter_px = BK_NEW(arena, n, double, err);
+    out->sd_px = BK_NEW(arena, n, double, err);
+    if (!out->diameter_px || !out->sd_px)
+        return err ? err->status : BK_E_LIMIT;
+    return fit_widths(f, arena, out, err);
 }
 
 bk_status bk_edges_follow(const bk_image *log_image, const bk_curve *axis, const double *radius_px,
@@ -315,18 +370,8 @@ bk_status bk_edges_follow(const bk_image *log_image, const bk_curve *axis, const
         return bk_fail(err, BK_E_NOTHING, "only %zu samples of a limb stand clear of the branching, 8 were expected",
                        axis->n > options->trusted_from ? axis->n - options->trusted_from : 0);
     follower f = {.image = log_image, .options = options, .axis = *axis, .radius_px = radius_px};
-    bk_status status = start_follower(&f, arena, err);
-    for (int round = 0; status == BK_OK && round < ROUNDS; round++) {
-        status = find_edges(&f, arena, err);
-        if (status == BK_OK && round + 1 < ROUNDS)
-            status = recentre(&f, arena, err);
-    }
-    if (status != BK_OK)
-        return status;
-    *out = (bk_lumen_limb){.n = axis->n, .step_px = f.axis.step_px, .axis = f.axis.points, .normal = f.normal};
-    out->diameter_px = BK_NEW(arena, axis->n, double, err);
-    out->sd_px = BK_NEW(arena, axis->n, double, err);
-    if (!out->diameter_px || !out->sd_px)
-        return err ? err->status : BK_E_LIMIT;
-    return fit_widths(&f, arena, out, err);
+    bk_arena room = bk_arena_child(arena);
+    const bk_status status = follow(&f, &room, arena, out, err);
+    bk_arena_child_end(&room, arena);
+    return status;
 }

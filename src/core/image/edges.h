@@ -4,6 +4,8 @@
 #ifndef BK_CORE_IMAGE_EDGES_H
 #define BK_CORE_IMAGE_EDGES_H
 
+#include <stdbool.h>
+
 #include "core/image/curve.h"
 #include "core/image/lumen.h"
 
@@ -17,11 +19,10 @@
  */
 void bk_edge_widths(double d, double *first, double *second);
 
-#define BK_EDGE_TABLE_N 200
+#define BK_EDGE_TABLE_N 60
 typedef struct bk_edge_table {
-    double read[BK_EDGE_TABLE_N]; /* mean of both widths for d = BK_EDGE_TABLE_STEP * (i + 1), in sigma */
+    double read[BK_EDGE_TABLE_N]; /* mean of both widths for lumens of 0.2 to 26 sigma, in sigma */
 } bk_edge_table;
-#define BK_EDGE_TABLE_STEP 0.2
 
 void bk_edge_table_fill(bk_edge_table *table);
 /** True diameter for a width read between edges, both in px, blur sigma_px. 0 when the width is that of blur alone. */
@@ -34,6 +35,7 @@ typedef struct bk_edge_options {
     double psf_sigma_px; /* blur of the image itself */
     const bk_edge_table *table; /* filled by bk_edge_table_fill */
     size_t trusted_from; /* first sample whose scan line crosses this vessel alone */
+    bool quick;          /* only a start for a fit is wanted: half the samples on a line, two rounds for three */
 } bk_edge_options;
 
 /**

@@ -72,7 +72,7 @@ bk_status bk_gauss_blur(const bk_image *in, double sigma_px, bk_arena *arena, bk
     const bk_arena_mark mark = bk_arena_take_mark(arena);
     bk_image rows_done;
     float *line = BK_NEW(arena, (size_t)in->cols + 2 * (size_t)half, float, err);
-    if (!line || bk_image_new(in->rows, in->cols, arena, &rows_done, err) != BK_OK) {
+    if (!line || bk_image_new_raw(in->rows, in->cols, arena, &rows_done, err) != BK_OK) {
         bk_arena_rewind(arena, mark);
         return err ? err->status : BK_E_LIMIT;
     }
@@ -87,7 +87,7 @@ bk_status bk_gauss_blur(const bk_image *in, double sigma_px, bk_arena *arena, bk
 
 bk_status bk_image_halve(const bk_image *in, bk_arena *arena, bk_image *out, bk_err *err)
 {
-    bk_status status = bk_image_new(in->rows / 2, in->cols / 2, arena, out, err);
+    bk_status status = bk_image_new_raw(in->rows / 2, in->cols / 2, arena, out, err);
     if (status != BK_OK)
         return status;
     for (int32_t r = 0; r < out->rows; r++) {

@@ -4,16 +4,24 @@
 #include <math.h>
 #include <string.h>
 
-bk_status bk_image_new(int32_t rows, int32_t cols, bk_arena *arena, bk_image *out, bk_err *err)
+bk_status bk_image_new_raw(int32_t rows, int32_t cols, bk_arena *arena, bk_image *out, bk_err *err)
 {
     *out = (bk_image){.rows = rows, .cols = cols};
-    out->px = BK_NEW(arena, (size_t)rows * (size_t)cols, float, err);
+    out->px = BK_NEW_RAW(arena, (size_t)rows * (size_t)cols, float, err);
     return out->px ? BK_OK : err ? err->status : BK_E_LIMIT;
+}
+
+bk_status bk_image_new(int32_t rows, int32_t cols, bk_arena *arena, bk_image *out, bk_err *err)
+{
+    const bk_status status = bk_image_new_raw(rows, cols, arena, out, err);
+    if (status == BK_OK)
+        memset(out->px, 0, (size_t)rows * (size_t)cols * sizeof *out->px);
+    return status;
 }
 
 bk_status bk_image_from_stored(const bk_stored *stored, bk_arena *arena, bk_image *out, bk_err *err)
 {
-    bk_status status = bk_image_new(stored->rows, stored->cols, arena, out, err);
+    bk_status status = bk_image_new_raw(stored->rows, stored->cols, arena, out, err);
     if (status != BK_OK)
         return status;
     const size_t n = (size_t)stored->rows * (size_t)stored->cols;
@@ -39,7 +47,7 @@ bk_status bk_image_from_stored(const bk_stored *stored, bk_arena *arena, bk_imag
 
 bk_status bk_image_log(const bk_image *intensity, bk_grey grey, bk_arena *arena, bk_image *out, bk_err *err)
 {
-    bk_status status = bk_image_new(intensity->rows, intensity->cols, arena, out, err);
+    bk_status status = bk_image_new_raw(intensity->rows, intensity->cols, arena, out, err);
     if (status != BK_OK)
         return status;
     const size_t n = (size_t)intensity->rows * (size_t)intensity->cols;
@@ -59,7 +67,7 @@ bk_status bk_image_log(const bk_image *intensity, bk_grey grey, bk_arena *arena,
 bk_status bk_image_crop(const bk_image *image, int32_t row0, int32_t col0, int32_t rows, int32_t cols,
                         bk_arena *arena, bk_image *out, bk_err *err)
 {
-    bk_status status = bk_image_new(rows, cols, arena, out, err);
+    bk_status status = bk_image_new_raw(rows, cols, arena, out, err);
     for (int32_t r = 0; status == BK_OK && r < rows; r++)
         memcpy(out->px + (size_t)r * (size_t)cols,
                image->px + (size_t)(row0 + r) * (size_t)image->cols + (size_t)col0, (size_t)cols * sizeof(float));

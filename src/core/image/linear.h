@@ -44,5 +44,7 @@ double bk_image_sample(const bk_image *image, double x, double y);
 
 /** Zero image of a size. */
 bk_status bk_image_new(int32_t rows, int32_t cols, bk_arena *arena, bk_image *out, bk_err *err) BK_MUST_CHECK;
+/** The same with pixels not yet set. */
+bk_status bk_image_new_raw(int32_t rows, int32_t cols, bk_arena *arena, bk_image *out, bk_err *err) BK_MUST_CHECK;
 
 #endif

@@ -28,6 +28,10 @@ typedef struct bk_lumen_options {
     double noise_gain;       /* starting value of variance / intensity; 0: from the image */
     const unsigned char *mask; /* rows x cols, not 0 = leave this pixel out (shutter, ...); NULL: none */
     int rounds_max;          /* Gauss-Newton rounds; 0: default */
+    const bk_image *whole;   /* the frame that the image was cut from at (row0, col0); NULL: the image itself. Scatter
+                                comes from far pixels */
+    const unsigned char *whole_mask;
+    int32_t row0, col0;
 } bk_lumen_options;
 
 /* The fitted limb on the same arc-length grid, from the sample nearest first_px to the end. */

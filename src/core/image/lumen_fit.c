@@ -25,7 +25,10 @@
 #define ROUNDS_FROZEN 3
 #define CELLS_MIN 6
 #define FROZEN 1e15
+#define GAIN_FLOOR 1e-7 /* of the mean intensity: a picture without noise must not silence the priors */
 #define DAMP_FIRST 1e-3
+#define ROUGH 1.0 /* good enough until pixels are weighed anew */
+#define FINE 0.02 /* 0.14 SD in the direction that is furthest off */
 
 typedef struct workshop {
     bk_lumen_gather gather;
@@ -35,12 +38,12 @@ typedef struct workshop {
     double *trial[BK_LUMEN_LIMBS]; /* saved unknowns */
     double density[BK_LUMEN_LIMBS][BK_LUMEN_DENSITY_N], log_sigma, scatter;
     double *scratch; /* one value per pixel of all limbs */
-    size_t scratch_n;
     float *field;    /* an image with a margin */
     bool scatter_frozen; /* while the background is stiff, its misfit would go there */
-    double mm_per_px, damp, inflation[BK_LUMEN_LIMBS], cost;
+    double mm_per_px, damp, cost, gain_floor;
     int rounds, rounds_max, converged;
-    bk_arena *arena;
+    bk_arena *arena, pixel_room; /* the second: what gather_pixels replaces */
+    bk_arena_mark pixel_mark;
     bk_err *err;
 } workshop;
 
@@ -65,8 +68,6 @@ static bk_status order(bk_lumen_layout *layout, bk_arena *arena, bk_err *err)
     if (room == NULL)
         return BK_E_LIMIT;
     size_t *list[2 + BK_LUMEN_BACKGROUND_N], count[2 + BK_LUMEN_BACKGROUND_N], next[2 + BK_LUMEN_BACKGROUND_N] = {0};
-    const double each[2 + BK_LUMEN_BACKGROUND_N] = {1.0, BK_LUMEN_CENTRE_CELLS, BK_LUMEN_BACKGROUND_CELLS,
-                                                    BK_LUMEN_BACKGROUND_CELLS, BK_LUMEN_BACKGROUND_CELLS};
     count[0] = layout->diameter_n;
     count[1] = layout->centre_n;
     list[0] = layout->diameter = room;
@@ -79,7 +80,9 @@ static bk_status order(bk_lumen_layout *layout, bk_arena *arena, bk_err *err)
         size_t best = 0;
         double where = 1e30;
         for (size_t q = 0; q < 2 + BK_LUMEN_BACKGROUND_N; q++) {
-            const double centre = ((double)next[q] - 1.0) * each[q];
+            const double lead = q < 2 ? 1.0 : 0.5 * (BK_LUMEN_GROUND_DEGREE - 1);
+            const double each = q == 0 ? 1.0 : q == 1 ? BK_LUMEN_CENTRE_CELLS : BK_LUMEN_BACKGROUND_CELLS;
+            const double centre = ((double)next[q] - lead) * each;
             if (next[q] < count[q] && centre < where) {
                 where = centre;
                 best = q;
@@ -95,9 +98,10 @@ static size_t span(size_t low, size_t high)
     return high > low ? high - low : low - high;
 }
 
-/* Largest index distance between unknowns that share a cell of pixels. */
+/* Largest index distance between unknowns that share a cell of pixels or a prior on their bending. */
 static size_t band_of(const bk_lumen_layout *layout)
 {
+    static const size_t meets[3] = {BK_LUMEN_MEET_DIAMETER, BK_LUMEN_MEET_CENTRE, BK_LUMEN_GROUND};
     size_t band = 0;
     for (size_t cell = 1; cell + 1 < layout->cells; cell++) {
         size_t low = layout->n, high = 0;
@@ -106,12 +110,17 @@ static size_t band_of(const bk_lumen_layout *layout)
         for (size_t p = 0; p < BK_LUMEN_BACKGROUND_N; p++)
             list[2 + p] = layout->background[p] + cell / BK_LUMEN_BACKGROUND_CELLS;
         for (size_t q = 0; q < 2 + BK_LUMEN_BACKGROUND_N; q++)
-            for (size_t k = 0; k < (q == 0 ? 6U : 4U); k++) {
+            for (size_t k = 0; k < meets[q < 2 ? q : 2]; k++) {
                 low = list[q][k] < low ? list[q][k] : low;
                 high = list[q][k] > high ? list[q][k] : high;
             }
         band = span(low, high) > band ? span(low, high) : band;
     }
+    for (size_t p = 0; p < BK_LUMEN_BACKGROUND_N; p++)
+        for (size_t k = 0; k + 2 < layout->background_n; k++) {
+            const size_t bent = span(layout->background[p][k], layout->background[p][k + 2]);
+            band = bent > band ? bent : band;
+        }
     return band;
 }
 
@@ -124,7 +133,7 @@ static bk_status lay_out(workshop *w, size_t limb, double first_px, double end_p
     layout->cells = (size_t)cells + 2;
     layout->diameter_n = layout->cells + 3;
     layout->centre_n = (layout->cells + BK_LUMEN_CENTRE_CELLS - 1) / BK_LUMEN_CENTRE_CELLS + 3;
-    layout->background_n = (layout->cells + BK_LUMEN_BACKGROUND_CELLS - 1) / BK_LUMEN_BACKGROUND_CELLS + 3;
+    layout->background_n = (layout->cells + BK_LUMEN_BACKGROUND_CELLS - 1) / BK_LUMEN_BACKGROUND_CELLS + BK_LUMEN_GROUND_DEGREE;
     layout->n = layout->diameter_n + layout->centre_n + BK_LUMEN_BACKGROUND_N * layout->background_n;
     w->gather.from_px[limb] = first_px;
     w->gather.to_px[limb] = end_px;
@@ -170,28 +179,28 @@ static bk_status take_start(workshop *w, size_t limb, const bk_lumen_start *star
 static bk_status gather_pixels(workshop *w)
 {
     bk_lumen_gather *const g = &w->gather;
+    bk_arena *const arena = &w->pixel_room;
     bk_status status = BK_OK;
+    bk_arena_rewind(arena, w->pixel_mark);
     for (size_t k = 0; k < BK_LUMEN_LIMBS && status == BK_OK; k++) {
         double widest = 0.0;
         for (size_t i = 0; i < g->axis[k].n; i++)
             widest = fmax(widest, g->diameter[k][i]);
-        status = bk_lumen_map_new(&g->axis[k], 0.5 * widest + g->beside_px, g->image->rows, g->image->cols, w->arena,
+        status = bk_lumen_map_new(&g->axis[k], 0.5 * widest + g->beside_px, g->image->rows, g->image->cols, arena,
                                   &g->map[k], w->err);
     }
     size_t n = 0;
     for (size_t k = 0; k < BK_LUMEN_LIMBS && status == BK_OK; k++) {
-        status = bk_lumen_pixels_new(g, k, 1, w->arena, &w->all[k], w->err);
+        status = bk_lumen_pixels_new(g, k, arena, &w->all[k], w->err);
         if (status == BK_OK)
-            status = bk_lumen_pixels_new(g, k, 2, w->arena, &w->few[k], w->err);
+            status = bk_lumen_pixels_thin(&w->all[k], 2, g->image->cols, arena, &w->few[k], w->err);
         n += w->all[k].n;
     }
-    n = n > 4096 ? n : 4096;
-    if (status == BK_OK && n > w->scratch_n) {
-        w->scratch = BK_NEW(w->arena, n, double, w->err);
-        w->scratch_n = n;
-        status = w->scratch == NULL ? BK_E_LIMIT : BK_OK;
-    }
-    return status;
+    for (size_t k = 0; k < BK_LUMEN_LIMBS; k++) /* what the robust weights need besides */
+        n += 8 * (g->axis[k].n + 64);
+    if (status == BK_OK)
+        w->scratch = BK_NEW_RAW(arena, n, double, w->err);
+    return status == BK_OK && w->scratch == NULL ? BK_E_LIMIT : status;
 }
 
 /* Mean of value - scatter outside the lumen. */
@@ -311,18 +320,16 @@ static double largest(const double *step, const size_t *index, size_t n)
     return most;
 }
 
-/* Take the solved step, shortened where it is longer than the linearisation is good for. Returns the largest
-   diameter step [px]. */
-static double take_step(workshop *w)
+/* Take the solved step, shortened where it is longer than the linearisation is good for. */
+static void take_step(workshop *w)
 {
     bk_lumen_state *const state = &w->state;
-    double share = 1.0, most = 0.0;
+    double share = 1.0;
     for (size_t k = 0; k < BK_LUMEN_LIMBS; k++) {
         const bk_lumen_layout *const layout = &state->layout[k];
         const double d = largest(w->normal.right[k], layout->diameter, layout->diameter_n);
         const double c = largest(w->normal.right[k], layout->centre, layout->centre_n);
         const double m = fabs(w->normal.corner_right[bk_lumen_corner_index(k, 0)]);
-        most = fmax(most, d);
         share = fmin(share, fmin(2.0 * state->bend_px / 0.5 / fmax(d, 1e-9), fmin(2.0 / fmax(c, 1e-9), 0.7 / fmax(m, 1e-9))));
     }
     share = fmin(share, 0.25 / fmax(fabs(w->normal.corner_right[BK_LUMEN_BLUR]), 1e-9));
@@ -334,37 +341,36 @@ static double take_step(workshop *w)
     }
     state->log_sigma += share * w->normal.corner_right[BK_LUMEN_BLUR];
     state->scatter += share * w->normal.corner_right[BK_LUMEN_SCATTER];
-    return share * most;
 }
 
-/* Up to `most` damped Gauss-Newton rounds. The state ends at an evaluated point (normal equations not solved). */
-static bk_status iterate(workshop *w, bk_lumen_pixels *pixels, int most, bool frozen)
+/* Up to `most` damped Gauss-Newton rounds, or until a step promises less than `least` off the cost (a sum of squares in
+   SD). The state ends at a point whose normal equations were made, and solved when `converged`. */
+static bk_status iterate(workshop *w, bk_lumen_pixels *pixels, int most, double least, bool frozen)
 {
     w->cost = evaluate(w, pixels);
     w->converged = 0;
     int refused = 0;
-    for (int round = 0; round < most && w->rounds < w->rounds_max; round++) {
-        keep(w);
+    for (int round = 0; round < most && w->rounds < w->rounds_max && refused < 5; round++) {
         damp(w, frozen);
         if (!bk_lumen_normal_solve(&w->normal))
             return bk_fail(w->err, BK_E_NOTHING, "the lumen fit has no solution here, usable densities are needed");
-        const double moved = take_step(w), cost = evaluate(w, pixels);
-        w->rounds++;
-        if (!(cost <= w->cost * (1.0 + 1e-9))) {
-            restore(w);
-            w->damp = fmax(w->damp, 1e-4) * 10.0;
-            w->cost = evaluate(w, pixels);
-            if (++refused > 4)
-                break;
-            continue;
-        }
-        const double gained = (w->cost - cost) / fmax(cost, 1.0);
-        w->cost = cost;
-        w->damp *= 0.2;
-        if (gained < 1e-5 && moved < 0.05) {
+        if (w->normal.gain < least) {
             w->converged = 1;
             break;
         }
+        keep(w);
+        take_step(w);
+        const double cost = evaluate(w, pixels);
+        w->rounds++;
+        if (cost <= w->cost * (1.0 + 1e-9)) {
+            w->cost = cost;
+            w->damp *= 0.2;
+            continue;
+        }
+        restore(w);
+        refused++;
+        w->damp = fmax(w->damp, 1e-4) * 10.0;
+        w->cost = evaluate(w, pixels);
     }
     return BK_OK;
 }
@@ -389,10 +395,9 @@ static void settle_noise(workshop *w, bool reweigh)
     follow(w);
     for (size_t k = 0; k < BK_LUMEN_LIMBS; k++)
         (void)bk_lumen_limb_rest(&w->state, k, &w->all[k], NULL);
-    const double gain = bk_lumen_noise_gain(w->all, w->scratch);
+    const double gain = bk_lumen_noise_gain(w->all, w->gain_floor, w->scratch);
     const bk_lumen_looks looks = {gain, 1.0, w->mm_per_px, w->gather.image->cols};
     for (size_t k = 0; k < BK_LUMEN_LIMBS; k++) {
-        w->inflation[k] = fmax(bk_lumen_noise_inflation(&w->all[k], w->gather.image->cols, w->field), 1.0);
         if (reweigh) {
             bk_lumen_robust_weights(&w->state, k, &w->all[k], &looks, w->scratch, w->field);
             pass_weights(&w->all[k], &w->few[k], w->field);
@@ -441,6 +446,15 @@ static bk_status relay(workshop *w, double mm_per_px)
     return gather_pixels(w);
 }
 
+static double mean_of(const bk_image *image)
+{
+    double sum = 0.0;
+    const size_t n = (size_t)image->rows * (size_t)image->cols;
+    for (size_t k = 0; k < n; k++)
+        sum += (double)image->px[k];
+    return sum / (double)n;
+}
+
 static bk_status prepare(workshop *w, const bk_image *image, const bk_lumen_start *start,
                          const bk_lumen_options *options)
 {
@@ -457,10 +471,14 @@ static bk_status prepare(workshop *w, const bk_image *image, const bk_lumen_star
     if (state->rows == NULL)
         return BK_E_LIMIT;
     set_prior(&state->prior, mm);
+    w->gain_floor = GAIN_FLOOR * mean_of(image);
     const double sigma = options->psf_sigma_px > 0.0 ? options->psf_sigma_px : PSF_SIGMA_MM / mm;
     state->log_sigma = state->log_sigma_start = 0.5 * log(sigma * sigma + 1.0 / 12.0);
-    bk_status status =
-        bk_lumen_scatter_new(image, options->mask, SCATTER_SIGMA_MM / mm, w->arena, &w->gather.blurred, w->err);
+    bk_status status = bk_lumen_scatter_new(options->whole ? options->whole : image,
+                                            options->whole ? options->whole_mask : options->mask, SCATTER_SIGMA_MM / mm,
+                                            w->arena, &w->gather.blurred, w->err);
+    w->gather.row0 = options->row0;
+    w->gather.col0 = options->col0;
     double widest = 0.0;
     for (size_t k = 0; k < BK_LUMEN_LIMBS && status == BK_OK; k++) {
         status = take_start(w, k, &start[k], mm);
@@ -496,52 +514,44 @@ static bk_status run(workshop *w, double mm_per_px)
     w->state.gain = 1.0;
     set_background(&w->state.prior, true);
     w->scatter_frozen = true;
+    w->state.rough = true;
     settle_noise(w, false);
-    bk_status status = iterate(w, w->few, ROUNDS_FROZEN, true);
+    bk_status status = iterate(w, w->few, ROUNDS_FROZEN, ROUGH, true);
     for (int k = 0; k < 3 && status == BK_OK; k++) {
         settle_noise(w, k > 0);
-        status = iterate(w, w->few, k == 0 ? 6 : 3, false);
+        status = iterate(w, w->few, k == 0 ? 6 : 3, ROUGH, false);
     }
     if (status == BK_OK)
         status = relay(w, mm_per_px);
     if (status == BK_OK) {
         settle_noise(w, true);
-        status = iterate(w, w->few, 2, false);
+        status = iterate(w, w->few, 2, ROUGH, false);
         set_background(&w->state.prior, false);
         w->scatter_frozen = false;
     }
     for (int k = 0; k < 3 && status == BK_OK; k++) {
+        w->state.rough = k == 0;
         settle_noise(w, true);
-        status = iterate(w, k == 0 ? w->few : w->all, 4, false);
+        status = iterate(w, k == 0 ? w->few : w->all, 4, k < 2 ? ROUGH : FINE, false);
     }
     return status;
 }
 
-bk_status bk_lumen_fit_limbs(const bk_image *intensity, const bk_lumen_start start[BK_LUMEN_LIMBS],
-                             const bk_lumen_options *options, bk_arena *arena, bk_lumen_fit *out, bk_err *err)
+static bk_status describe(workshop *w, const bk_lumen_start *start, bk_arena *arena, bk_lumen_fit *out)
 {
-    bk_status status = check(intensity, start, options, err);
-    if (status != BK_OK)
-        return status;
-    workshop *const w = BK_NEW(arena, 1, workshop, err);
-    if (w == NULL)
-        return BK_E_LIMIT;
-    w->arena = arena;
-    w->err = err;
-    w->rounds_max = options->rounds_max > 0 ? options->rounds_max : ROUNDS_DEFAULT;
-    status = prepare(w, intensity, start, options);
-    if (status == BK_OK)
-        status = run(w, options->mm_per_px);
-    if (status != BK_OK)
-        return status;
-    if (!bk_lumen_normal_solve(&w->normal))
-        return bk_fail(err, BK_E_NOTHING, "the lumen fit has no solution here, usable densities are needed");
     double corner[BK_LUMEN_CORNER_N * BK_LUMEN_CORNER_N];
+    if (!w->converged && !bk_lumen_normal_solve(&w->normal))
+        return bk_fail(w->err, BK_E_NOTHING, "the lumen fit has no solution here, usable densities are needed");
     bk_lumen_corner_covariance(&w->normal, corner);
     memset(out, 0, sizeof *out);
-    for (size_t k = 0; k < BK_LUMEN_LIMBS && status == BK_OK; k++) {
-        status = bk_lumen_limb_fill(&w->state, &w->normal, k, &w->gather.axis[k], start[k].step_px, start[k].first_px,
-                                    w->inflation[k], arena, &out->limb[k], err);
+    for (size_t k = 0; k < BK_LUMEN_LIMBS; k++) {
+        const double inflation =
+            bk_lumen_noise_inflation(&w->all[k], w->state.layout[k].n, w->gather.image->cols, w->field);
+        const bk_status status =
+            bk_lumen_limb_fill(&w->state, &w->normal, k, &w->gather.axis[k], start[k].step_px, start[k].first_px,
+                               inflation, arena, &out->limb[k], w->err);
+        if (status != BK_OK)
+            return status;
         out->limb[k].density_sd = out->limb[k].density_per_px * sqrt(corner[bk_lumen_corner_index(k, 0) * (BK_LUMEN_CORNER_N + 1)]);
     }
     const double sigma = exp(w->state.log_sigma);
@@ -552,5 +562,32 @@ bk_status bk_lumen_fit_limbs(const bk_image *intensity, const bk_lumen_start sta
     out->noise_gain = w->state.gain;
     out->rounds = w->rounds;
     out->converged = w->converged;
+    return BK_OK;
+}
+
+bk_status bk_lumen_fit_limbs(const bk_image *intensity, const bk_lumen_start start[BK_LUMEN_LIMBS],
+                             const bk_lumen_options *options, bk_arena *arena, bk_lumen_fit *out, bk_err *err)
+{
+    bk_status status = check(intensity, start, options, err);
+    if (status != BK_OK)
+        return status;
+    bk_arena room = bk_arena_child(arena);
+    workshop *const w = BK_NEW(&room, 1, workshop, err);
+    if (w == NULL) {
+        bk_arena_child_end(&room, arena);
+        return BK_E_LIMIT;
+    }
+    w->arena = &room;
+    w->pixel_room = bk_arena_child(&room);
+    w->pixel_mark = bk_arena_take_mark(&w->pixel_room);
+    w->err = err;
+    w->rounds_max = options->rounds_max > 0 ? options->rounds_max : ROUNDS_DEFAULT;
+    status = prepare(w, intensity, start, options);
+    if (status == BK_OK)
+        status = run(w, options->mm_per_px);
+    if (status == BK_OK)
+        status = describe(w, start, arena, out);
+    bk_arena_child_end(&w->pixel_room, &room);
+    bk_arena_child_end(&room, arena);
     return status;
 }

@@ -33,7 +33,7 @@ typedef struct bk_lumen_table {
     const double *rule;  /* quadrature nodes and weights, see bk_lumen_rule_new */
 } bk_lumen_table;
 
-/** Gauss-Legendre nodes and weights on (-pi/2, pi/2) for 16, 32 and 64 points; NULL when the arena refuses. */
+/** Gauss-Legendre nodes and weights on (-pi/2, pi/2) for 16, 32, 64, 128 and 256 points; NULL when the arena refuses. */
 const double *bk_lumen_rule_new(bk_arena *arena, bk_err *err) BK_MUST_CHECK;
 /** Exact value (quadrature to about 1e-9) at one place; sigma_px > 0, diameter_px > 0. */
 bk_lumen_profile bk_lumen_profile_at(const double *rule, double x_px, double diameter_px, double density_per_px,
@@ -112,7 +112,8 @@ float bk_lumen_scatter_at(const bk_lumen_scatter *scatter, int32_t row, int32_t 
 /* What decides which pixels a limb uses. */
 typedef struct bk_lumen_gather {
     const bk_image *image;
-    bk_lumen_scatter blurred;
+    bk_lumen_scatter blurred; /* of the frame; the image's first pixel is its (row0, col0) */
+    int32_t row0, col0;
     const unsigned char *mask; /* may be NULL */
     bk_lumen_axis axis[BK_LUMEN_LIMBS];
     bk_lumen_map map[BK_LUMEN_LIMBS];
@@ -122,9 +123,12 @@ typedef struct bk_lumen_gather {
     double apart_px;  /* how far another limb's edge is kept away */
 } bk_lumen_gather;
 
-/** The limb's pixels whose row and column are multiples of `each`. */
-bk_status bk_lumen_pixels_new(const bk_lumen_gather *gather, size_t limb, int32_t each, bk_arena *arena,
-                              bk_lumen_pixels *out, bk_err *err) BK_MUST_CHECK;
+/** The limb's pixels. */
+bk_status bk_lumen_pixels_new(const bk_lumen_gather *gather, size_t limb, bk_arena *arena, bk_lumen_pixels *out,
+                              bk_err *err) BK_MUST_CHECK;
+/** Those of them whose row and column are multiples of `each`; cols: of the image. */
+bk_status bk_lumen_pixels_thin(const bk_lumen_pixels *all, int32_t each, int32_t cols, bk_arena *arena,
+                               bk_lumen_pixels *out, bk_err *err) BK_MUST_CHECK;
 
 /* ---- the state of a fit (lumen_model.c, lumen_fit.c) ---- */
 
@@ -137,12 +141,15 @@ bk_status bk_lumen_pixels_new(const bk_lumen_gather *gather, size_t limb, int32_
 #define BK_LUMEN_BACKGROUND_N 5                /* log background: 1, x, .. x^4 */
 #define BK_LUMEN_CENTRE_CELLS 1                /* cells of the diameter spline to one of the centre spline */
 #define BK_LUMEN_BACKGROUND_CELLS 3
+#define BK_LUMEN_GROUND_DEGREE 1                     /* of the background's splines along s */
+#define BK_LUMEN_GROUND (BK_LUMEN_GROUND_DEGREE + 1) /* coefficients of one that a pixel meets */
 
-/* Unknowns of one limb, along s; coefficient k of a spline of cells of c*h is centred at start + (k-1)*c*h. */
+/* Unknowns of one limb, along s; coefficient k of a cubic spline of cells of c*h is centred at
+   start + (k-1)*c*h, of a linear one at start + k*c*h. */
 typedef struct bk_lumen_layout {
     double start_px, cell_px; /* the splines begin at start_px, one cell before the first pixel */
     size_t cells;             /* of the diameter spline, pixels lie in cells 1 .. cells-2 */
-    size_t diameter_n, centre_n, background_n; /* coefficients; background: of each of its three splines */
+    size_t diameter_n, centre_n, background_n; /* coefficients; background: of each of its splines */
     size_t n, band;                            /* unknowns; largest index distance that meets in a pixel */
     size_t *diameter, *centre, *background[BK_LUMEN_BACKGROUND_N]; /* index of each coefficient */
     double window_px; /* x is divided by this in the background */
@@ -155,6 +162,7 @@ typedef struct bk_lumen_normal {
     double *border[BK_LUMEN_LIMBS]; /* n x BK_LUMEN_BORDER_N */
     double *right[BK_LUMEN_LIMBS];  /* n */
     double corner[BK_LUMEN_CORNER_N * BK_LUMEN_CORNER_N], corner_right[BK_LUMEN_CORNER_N];
+    double gain; /* after a solve: what the step takes off the cost where the model is linear */
 } bk_lumen_normal;
 
 /** Factor a symmetric positive definite band matrix in place (lower triangle, A = L L'). False: not positive. */
@@ -187,7 +195,7 @@ typedef struct bk_lumen_prior {
 enum {
     BK_LUMEN_MEET_DIAMETER = 6,
     BK_LUMEN_MEET_CENTRE = 4,
-    BK_LUMEN_MEET = BK_LUMEN_MEET_DIAMETER + BK_LUMEN_MEET_CENTRE + 4 * BK_LUMEN_BACKGROUND_N
+    BK_LUMEN_MEET = BK_LUMEN_MEET_DIAMETER + BK_LUMEN_MEET_CENTRE + BK_LUMEN_GROUND * BK_LUMEN_BACKGROUND_N
 };
 
 typedef struct bk_lumen_cell {
@@ -197,6 +205,7 @@ typedef struct bk_lumen_cell {
     float reach;                 /* of the points along the limb, in cells */
     float far;                   /* the lumen does not show beyond */
     float sigma, per_window, density, density_slope, bend, scatter, per_gain;
+    bool rough;
     bk_lumen_table *table;
 } bk_lumen_cell;
 
@@ -205,7 +214,7 @@ enum {
     BK_LUMEN_ROW_DENSITY = BK_LUMEN_MEET_DIAMETER + BK_LUMEN_MEET_CENTRE,
     BK_LUMEN_ROW_BLUR = BK_LUMEN_ROW_DENSITY + BK_LUMEN_DENSITY_N,
     BK_LUMEN_ROW_GROUND,
-    BK_LUMEN_ROW_SCATTER = BK_LUMEN_ROW_GROUND + 4 * BK_LUMEN_BACKGROUND_N,
+    BK_LUMEN_ROW_SCATTER = BK_LUMEN_ROW_GROUND + BK_LUMEN_GROUND * BK_LUMEN_BACKGROUND_N,
     BK_LUMEN_ROW_REST,
     BK_LUMEN_ROWS_USED,
     BK_LUMEN_ROWS = (BK_LUMEN_ROWS_USED + 2) / 3 * 3,
@@ -230,6 +239,7 @@ typedef struct bk_lumen_state {
     double scatter, scatter_start;   /* fraction */
     double bend_px;   /* diameters below are bent so that they stay positive */
     bk_lumen_prior prior;
+    bool rough;       /* leave out the blur along the limb: for the first rounds */
 } bk_lumen_state;
 
 /** Diameter that a spline value stands for, and its derivative: the value itself above bend_px, positive below. */
@@ -249,24 +259,27 @@ double bk_lumen_limb_rest(bk_lumen_state *state, size_t limb, bk_lumen_pixels *p
 /** Fill the normal equations of all limbs at the present state; returns the cost (weighted squares plus priors). */
 double bk_lumen_model_normal(bk_lumen_state *state, bk_lumen_pixels *pixels, bk_lumen_normal *normal);
 
-#define BK_LUMEN_LAG 3 /* px: how far residuals are looked at for correlation */
+#define BK_LUMEN_LAG 2 /* px: how far residuals are looked at for correlation */
 
 /* ---- noise (lumen_noise.c) ---- */
 
-/** Robust scale squared of rest over pixels in use: variance / expected intensity. work: all pixels of the limbs. */
-double bk_lumen_noise_gain(const bk_lumen_pixels *pixels, double *work);
+/** Robust scale squared of rest over pixels in use: variance / expected intensity, at least `floor`. work: all pixels of
+    the limbs. */
+double bk_lumen_noise_gain(const bk_lumen_pixels *pixels, double floor, double *work);
 
 typedef struct bk_lumen_looks {
     double gain, inflation, mm_per_px;
     int32_t cols; /* of the image */
 } bk_lumen_looks;
 
-/** Weights of a limb's pixels from their rests (lumen_robust.c). work: 6 values per 0.25 mm; field: as below. */
+/** Weights of a limb's pixels from their rests (lumen_robust.c). work: one value a pixel, 6 per 0.25 mm and 2 per
+    BK_LUMEN_AXIS_STEP_PX of the limb; field: as below. */
 void bk_lumen_robust_weights(const bk_lumen_state *state, size_t limb, bk_lumen_pixels *pixels,
                              const bk_lumen_looks *looks, double *work, float *field);
 /* work: as large as the image with BK_LUMEN_LAG rows more on either side, all 0 before and after. */
-/** How many times more variance the diameters have than white noise would give, from the correlation of rests. */
-double bk_lumen_noise_inflation(const bk_lumen_pixels *pixels, int32_t image_cols, float *work);
+/** How many times more variance the diameters have than white noise would give, from the correlation of rests; at
+    least 1. unknowns: how many the limb's fit has. */
+double bk_lumen_noise_inflation(const bk_lumen_pixels *pixels, size_t unknowns, int32_t image_cols, float *work);
 
 
 /* ---- results (lumen_output.c) ---- */

@@ -46,7 +46,7 @@ void bk_lumen_cell_begin(bk_lumen_cell *c, bk_lumen_state *state, size_t limb, s
     for (size_t k = 0; k < BK_LUMEN_MEET_CENTRE; k++)
         *index++ = layout->centre[number / BK_LUMEN_CENTRE_CELLS + k];
     for (size_t p = 0; p < BK_LUMEN_BACKGROUND_N; p++)
-        for (size_t k = 0; k < 4; k++)
+        for (size_t k = 0; k < BK_LUMEN_GROUND; k++)
             *index++ = layout->background[p][number / BK_LUMEN_BACKGROUND_CELLS + k];
     double widest = 0.0;
     for (size_t k = 0; k < BK_LUMEN_MEET; k++) {
@@ -65,6 +65,7 @@ void bk_lumen_cell_begin(bk_lumen_cell *c, bk_lumen_state *state, size_t limb, s
     c->bend = (float)state->bend_px;
     c->scatter = (float)state->scatter;
     c->per_gain = (float)(1.0 / state->gain);
+    c->rough = state->rough;
     c->table = &state->table[limb];
 }
 
@@ -84,11 +85,13 @@ static bk_v4 bent(bk_v4 value, float bend, bk_v4 *slope)
 
 static void absorb(const bk_lumen_cell *c, bk_v4 t, bk_v4 shift, bk_v4 log_density, absorption *sum)
 {
-    static const float weight[3] = {1.0F / 6.0F, 2.0F / 3.0F, 1.0F / 6.0F};
+    static const float weights[3] = {1.0F / 6.0F, 2.0F / 3.0F, 1.0F / 6.0F}, all = 1.0F;
+    const float *const weight = c->rough ? &all : weights;
     memset(sum, 0, sizeof *sum);
     const bk_v4 zero = bk_v4_all(0.0F);
-    for (int node = 0; node < 3; node++) {
-        const bk_v4 at = t + (1.0F + (float)(node - 1) * c->reach); /* counted from the cell before */
+    for (int node = 0; node < (c->rough ? 1 : 3); node++) {
+        const float off = c->rough ? 0.0F : (float)(node - 1) * c->reach;
+        const bk_v4 at = t + (1.0F + off); /* counted from the cell before */
         bk_v4 v[BK_LUMEN_MEET_DIAMETER], value = zero, slope = bk_v4_all(1.0F);
         for (int k = 0; k < BK_LUMEN_MEET_DIAMETER; k++) {
             v[k] = bk_v4_bspline(at - (float)(k - 1));
@@ -126,15 +129,15 @@ static void lumen_rows(const absorption *sum, const bk_v4 *centre, bk_v4 ground,
 }
 
 /* Background rows, without the pixel's factor; returns the log of the background. */
-static bk_v4 ground_rows(const bk_lumen_cell *c, bk_v4 t, bk_v4 x, bk_v4 row[4 * BK_LUMEN_BACKGROUND_N])
+static bk_v4 ground_rows(const bk_lumen_cell *c, bk_v4 t, bk_v4 x, bk_v4 row[BK_LUMEN_GROUND * BK_LUMEN_BACKGROUND_N])
 {
     const bk_v4 at = (t + c->ground_at) * (1.0F / BK_LUMEN_BACKGROUND_CELLS);
     bk_v4 sum = bk_v4_all(0.0F);
-    for (size_t q = 0; q < 4; q++) {
-        bk_v4 power = bk_v4_bspline(at - ((float)q - 1.0F));
+    for (size_t q = 0; q < BK_LUMEN_GROUND; q++) {
+        bk_v4 power = bk_v4_max(1.0F - bk_v4_abs(at - (float)q), bk_v4_all(0.0F));
         for (size_t p = 0; p < BK_LUMEN_BACKGROUND_N; p++) {
-            row[4 * p + q] = power;
-            sum += power * c->value[BK_LUMEN_MEET_DIAMETER + BK_LUMEN_MEET_CENTRE + 4 * p + q];
+            row[BK_LUMEN_GROUND * p + q] = power;
+            sum += power * c->value[BK_LUMEN_MEET_DIAMETER + BK_LUMEN_MEET_CENTRE + BK_LUMEN_GROUND * p + q];
             power *= x;
         }
     }
@@ -161,7 +164,7 @@ static bool all_far(bk_v4 shift, float far)
 /* Four pixels from place k of the limb's list into column `to` of the rows. Returns whether the lumen shows. */
 static bool four(const bk_lumen_cell *c, bk_lumen_pixels *px, size_t k, bk_lumen_rows *rows, size_t to)
 {
-    bk_v4 centre[BK_LUMEN_MEET_CENTRE], background[4 * BK_LUMEN_BACKGROUND_N];
+    bk_v4 centre[BK_LUMEN_MEET_CENTRE], background[BK_LUMEN_GROUND * BK_LUMEN_BACKGROUND_N];
     const bk_v4 t = bk_v4_load(px->t + k), x = bk_v4_load(px->x + k), s_unit = bk_v4_load(px->s_unit + k);
     const bk_v4 broad = bk_v4_load(px->scatter + k), value = bk_v4_load(px->value + k);
     const bk_v4 shift = x - centre_of(c, t, centre);
@@ -181,7 +184,7 @@ static bool four(const bk_lumen_cell *c, bk_lumen_pixels *px, size_t k, bk_lumen
     bk_v4_store(px->rest + k, rest / root);
     bk_v4_store(px->pull + k, pull / root);
     bk_v4_store(&rows->weight[to], weight);
-    for (size_t i = 0; i < 4 * BK_LUMEN_BACKGROUND_N; i++)
+    for (size_t i = 0; i < BK_LUMEN_GROUND * BK_LUMEN_BACKGROUND_N; i++)
         bk_v4_store(&rows->row[BK_LUMEN_ROW_GROUND + i][to], background[i] * primary);
     bk_v4_store(&rows->row[BK_LUMEN_ROW_SCATTER][to], broad);
     bk_v4_store(&rows->row[BK_LUMEN_ROW_REST][to], rest);

@@ -5,7 +5,7 @@
 
 #include "core/image/lumen_internal.h"
 
-#define COARSE 8 /* axis samples from one painted square to the next */
+#define COARSE 16 /* axis samples from one painted square to the next */
 
 static bk_status map_box(const bk_lumen_axis *axis, double reach_px, int32_t rows, int32_t cols, bk_arena *arena,
                          bk_lumen_map *out, bk_err *err)
@@ -23,8 +23,8 @@ static bk_status map_box(const bk_lumen_axis *axis, double reach_px, int32_t row
     out->cols = (int32_t)fmin(fmax(0.0, ceil(x1 + reach_px)), (double)(cols - 1)) - out->col0 + 1;
     out->rows = (int32_t)fmin(fmax(0.0, ceil(y1 + reach_px)), (double)(rows - 1)) - out->row0 + 1;
     const size_t n = (size_t)out->rows * (size_t)out->cols;
-    out->s = BK_NEW(arena, n, float, err);
-    out->x = BK_NEW(arena, n, float, err);
+    out->s = BK_NEW_RAW(arena, n, float, err);
+    out->x = BK_NEW_RAW(arena, n, float, err);
     if (out->s == NULL || out->x == NULL)
         return BK_E_LIMIT;
     for (size_t k = 0; k < n; k++) {
@@ -129,16 +129,15 @@ static bk_status pixels_room(bk_lumen_pixels *out, size_t n, size_t cells, bk_ar
     float **const list[] = {&out->s,       &out->x,      &out->t,    &out->s_unit, &out->value,
                             &out->scatter, &out->robust, &out->rest, &out->pull};
     const size_t lists = sizeof list / sizeof *list;
-    float *const room = BK_NEW(arena, lists * n, float, err);
-    out->at = BK_NEW(arena, n, int32_t, err);
-    if (room == NULL || out->at == NULL)
+    float *const room = BK_NEW_RAW(arena, lists * n, float, err);
+    out->at = BK_NEW_RAW(arena, n, int32_t, err);
+    out->cell_start = BK_NEW(arena, cells + 1, size_t, err);
+    if (room == NULL || out->at == NULL || out->cell_start == NULL)
         return BK_E_LIMIT;
     out->n = n;
     out->cells = cells;
     for (size_t k = 0; k < lists; k++)
         *list[k] = room + k * n;
-    for (size_t k = 0; k < n; k++)
-        out->at[k] = -1;
     return BK_OK;
 }
 
@@ -152,6 +151,8 @@ static void fill_up(bk_lumen_pixels *out, size_t cell, size_t from)
         out->s_unit[k] = out->s_unit[from - 1];
         out->value[k] = out->value[from - 1];
         out->scatter[k] = out->scatter[from - 1];
+        out->robust[k] = out->rest[k] = out->pull[k] = 0.0F;
+        out->at[k] = -1;
     }
 }
 
@@ -166,14 +167,13 @@ static void put_pixel(const bk_lumen_gather *g, size_t limb, size_t at, size_t c
     out->t[k] = (float)fmin(fmax(along - (double)cell, 0.0), 1.0);
     out->s_unit[k] = (float)(2.0 * along / (double)out->cells - 1.0);
     out->value[k] = bk_image_at(g->image, row, col);
-    out->scatter[k] = bk_lumen_scatter_at(&g->blurred, row, col);
+    out->scatter[k] = bk_lumen_scatter_at(&g->blurred, row + g->row0, col + g->col0);
     out->robust[k] = 1.0F;
     out->at[k] = row * g->image->cols + col;
 }
 
 /* A bin of the sort: cell, then |x| in px. next[bin + 1] counts. */
-static size_t count_bins(const bk_lumen_gather *g, size_t limb, int32_t each, size_t cells, size_t bins, int32_t *bin,
-                         size_t *next)
+static size_t count_bins(const bk_lumen_gather *g, size_t limb, size_t cells, size_t bins, int32_t *bin, size_t *next)
 {
     const bk_lumen_map *const map = &g->map[limb];
     size_t n = 0;
@@ -181,9 +181,7 @@ static size_t count_bins(const bk_lumen_gather *g, size_t limb, int32_t each, si
         bin[at] = -1;
         if (map->s[at] < 0.0F)
             continue;
-        const int32_t row = map->row0 + (int32_t)(at / (size_t)map->cols);
-        const int32_t col = map->col0 + (int32_t)(at % (size_t)map->cols);
-        const int32_t cell = row % each == 0 && col % each == 0 ? cell_of(g, limb, at) : -1;
+        const int32_t cell = cell_of(g, limb, at);
         if (cell < 0 || cell >= (int32_t)cells)
             continue;
         const size_t away = (size_t)fabsf(map->x[at]);
@@ -194,18 +192,17 @@ static size_t count_bins(const bk_lumen_gather *g, size_t limb, int32_t each, si
     return n;
 }
 
-bk_status bk_lumen_pixels_new(const bk_lumen_gather *g, size_t limb, int32_t each, bk_arena *arena,
-                              bk_lumen_pixels *out, bk_err *err)
+static bk_status fill_pixels(const bk_lumen_gather *g, size_t limb, bk_arena *room, bk_arena *arena,
+                             bk_lumen_pixels *out, bk_err *err)
 {
     const bk_lumen_map *const map = &g->map[limb];
     const size_t all = (size_t)map->rows * (size_t)map->cols, bins = (size_t)map->reach_px + 1;
     const size_t cells = (size_t)((g->to_px[limb] - g->from_px[limb]) / g->cell_px[limb] + 0.5);
-    int32_t *const bin = BK_NEW(arena, all, int32_t, err);
-    size_t *const next = BK_NEW(arena, cells * bins + 1, size_t, err);
-    out->cell_start = BK_NEW(arena, cells + 1, size_t, err);
-    if (bin == NULL || next == NULL || out->cell_start == NULL)
+    int32_t *const bin = BK_NEW_RAW(room, all, int32_t, err);
+    size_t *const next = BK_NEW(room, cells * bins + 1, size_t, err);
+    if (bin == NULL || next == NULL)
         return BK_E_LIMIT;
-    const size_t used = count_bins(g, limb, each, cells, bins, bin, next);
+    const size_t used = count_bins(g, limb, cells, bins, bin, next);
     const bk_status status = pixels_room(out, used + cells * (BK_V4 - 1), cells, arena, err);
     if (status != BK_OK)
         return status;
@@ -226,5 +223,50 @@ bk_status bk_lumen_pixels_new(const bk_lumen_gather *g, size_t limb, int32_t eac
     for (size_t cell = 0; cell < cells; cell++)
         if (next[cell * bins + bins - 1] > out->cell_start[cell])
             fill_up(out, cell, next[cell * bins + bins - 1]);
+    return BK_OK;
+}
+
+bk_status bk_lumen_pixels_new(const bk_lumen_gather *g, size_t limb, bk_arena *arena, bk_lumen_pixels *out, bk_err *err)
+{
+    bk_arena room = bk_arena_child(arena);
+    const bk_status status = fill_pixels(g, limb, &room, arena, out, err);
+    bk_arena_child_end(&room, arena);
+    return status;
+}
+
+static void copy_pixel(const bk_lumen_pixels *from, size_t k, bk_lumen_pixels *to, size_t at)
+{
+    to->s[at] = from->s[k];
+    to->x[at] = from->x[k];
+    to->t[at] = from->t[k];
+    to->s_unit[at] = from->s_unit[k];
+    to->value[at] = from->value[k];
+    to->scatter[at] = from->scatter[k];
+    to->robust[at] = from->robust[k];
+    to->at[at] = from->at[k];
+}
+
+bk_status bk_lumen_pixels_thin(const bk_lumen_pixels *all, int32_t each, int32_t cols, bk_arena *arena,
+                               bk_lumen_pixels *out, bk_err *err)
+{
+    size_t used = 0;
+    for (size_t k = 0; k < all->n; k++)
+        used += all->at[k] >= 0 && all->at[k] / cols % each == 0 && all->at[k] % cols % each == 0;
+    const bk_status status = pixels_room(out, used + all->cells * (BK_V4 - 1), all->cells, arena, err);
+    if (status != BK_OK)
+        return status;
+    size_t at = 0;
+    for (size_t cell = 0; cell < all->cells; cell++) {
+        const size_t start = out->cell_start[cell] = at;
+        for (size_t k = all->cell_start[cell]; k < all->cell_start[cell + 1]; k++)
+            if (all->at[k] >= 0 && all->at[k] / cols % each == 0 && all->at[k] % cols % each == 0)
+                copy_pixel(all, k, out, at++);
+        const size_t filled = at;
+        at = (at + BK_V4 - 1) / BK_V4 * BK_V4;
+        out->cell_start[cell + 1] = at;
+        if (filled > start)
+            fill_up(out, cell, filled);
+    }
+    out->n = at;
     return BK_OK;
 }

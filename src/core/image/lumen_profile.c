@@ -16,8 +16,8 @@
 #define FOLLOW_DENSITY 0.04 /* of its log */
 #define FOLLOW_SIGMA 0.01
 
-enum { RULE_SIZES = 3 };
-static const size_t rule_size[RULE_SIZES] = {16, 32, 64};
+enum { RULE_SIZES = 5, RULE_POINTS = 16 + 32 + 64 + 128 + 256 };
+static const size_t rule_size[RULE_SIZES] = {16, 32, 64, 128, 256};
 
 /* Legendre polynomial of degree n at z and its derivative. */
 static double legendre(size_t n, double z, double *slope)
@@ -35,31 +35,41 @@ static double legendre(size_t n, double z, double *slope)
 /* Where the rule of one size starts: sine, cosine and weight of each point. */
 static const double *rule_of(const double *rule, double ratio, size_t *n)
 {
-    const size_t which = ratio < 1.5 ? 0 : ratio < 6.0 ? 1 : 2;
+    const size_t which = ratio < 1.5 ? 0 : ratio < 6.0 ? 1 : ratio < 12.0 ? 2 : ratio < 24.0 ? 3 : 4;
     for (size_t k = 0; k < which; k++)
         rule += 3 * rule_size[k];
     *n = rule_size[which];
     return rule;
 }
 
+/* One Gauss-Legendre rule of n points, n even: sine, cosine and weight of each. The nodes are symmetric. */
+static void fill_rule(size_t n, double *at)
+{
+    for (size_t i = 0; i < n / 2; i++) {
+        double z = cos(PI * ((double)i + 0.75) / ((double)n + 0.5)), slope = 1.0, step = 1.0;
+        for (int round = 0; round < 8 && fabs(step) > 1e-14; round++) {
+            step = legendre(n, z, &slope) / slope;
+            z -= step;
+        }
+        (void)legendre(n, z, &slope);
+        const double sine = sin(0.5 * PI * z), cosine = cos(0.5 * PI * z);
+        const double weight = 0.5 * PI * 2.0 / ((1.0 - z * z) * slope * slope);
+        double *const first = at + 3 * i, *const last = at + 3 * (n - 1 - i);
+        first[0] = sine;
+        last[0] = -sine;
+        first[1] = last[1] = cosine;
+        first[2] = last[2] = weight;
+    }
+}
+
 const double *bk_lumen_rule_new(bk_arena *arena, bk_err *err)
 {
-    double *const rule = BK_NEW(arena, 3 * (16 + 32 + 64), double, err);
+    double *const rule = BK_NEW(arena, 3 * RULE_POINTS, double, err);
     if (rule == NULL)
         return NULL;
     double *at = rule;
-    for (size_t k = 0; k < RULE_SIZES; k++) {
-        const size_t n = rule_size[k];
-        for (size_t i = 0; i < n; i++, at += 3) {
-            double z = cos(PI * ((double)i + 0.75) / ((double)n + 0.5)), slope = 1.0;
-            for (int round = 0; round < 8; round++)
-                z -= legendre(n, z, &slope) / slope;
-            (void)legendre(n, z, &slope);
-            at[0] = sin(0.5 * PI * z);
-            at[1] = cos(0.5 * PI * z);
-            at[2] = 0.5 * PI * 2.0 / ((1.0 - z * z) * slope * slope);
-        }
-    }
+    for (size_t k = 0; k < RULE_SIZES; at += 3 * rule_size[k++])
+        fill_rule(rule_size[k], at);
     return rule;
 }
 
@@ -130,7 +140,7 @@ bk_status bk_lumen_table_init(bk_lumen_table *table, const double *rule, double 
     table->rule = rule;
     table->across = (size_t)ceil(x_max_px / step) + 2;
     table->rows = (size_t)ceil(diameter_max_px / step) + 2;
-    table->node = BK_NEW(arena, table->across * table->rows, bk_lumen_node, err);
+    table->node = BK_NEW_RAW(arena, table->across * table->rows, bk_lumen_node, err);
     table->made = BK_NEW(arena, table->rows, unsigned char, err);
     if (table->node == NULL || table->made == NULL)
         return BK_E_LIMIT;

@@ -228,31 +228,50 @@ static void pair_stretches(const bk_lumen_pixels *px, const stretch *left, size_
     }
 }
 
-/* How far a pixel lies beyond the edge [px]; *left: on which side. */
-static double beyond(const bk_lumen_state *state, size_t limb, double s, double x, bool *left)
+/* Where the lumen lies, in steps of BK_LUMEN_AXIS_STEP_PX from `from`. */
+typedef struct outline {
+    double from;
+    size_t n;
+    double *centre, *radius;
+} outline;
+
+/* room: 2 values a step of the limb's length. */
+static outline outline_of(const bk_lumen_state *state, size_t limb, double *room)
 {
-    double slope;
     const bk_lumen_layout *const layout = &state->layout[limb];
-    const double *const u = state->unknown[limb];
-    const double d = bk_lumen_spline_at(layout, u, layout->diameter, layout->diameter_n, 1, s);
-    const double c = bk_lumen_spline_at(layout, u, layout->centre, layout->centre_n, BK_LUMEN_CENTRE_CELLS, s);
-    *left = x > c;
-    return fabs(x - c) - 0.5 * bk_lumen_bent(d, state->bend_px, &slope);
+    const double *const u = state->unknown[limb], from = layout->start_px + layout->cell_px;
+    const size_t n = (size_t)(layout->cell_px * (double)(layout->cells - 2) / BK_LUMEN_AXIS_STEP_PX) + 2;
+    const outline out = {from, n, room, room + n};
+    for (size_t k = 0; k < n; k++) {
+        const double s = from + (double)k * BK_LUMEN_AXIS_STEP_PX;
+        double slope;
+        out.centre[k] = bk_lumen_spline_at(layout, u, layout->centre, layout->centre_n, BK_LUMEN_CENTRE_CELLS, s);
+        out.radius[k] = 0.5 * bk_lumen_bent(bk_lumen_spline_at(layout, u, layout->diameter, layout->diameter_n, 1, s),
+                                            state->bend_px, &slope);
+    }
+    return out;
 }
 
-/* dark: the marks of the pixels. */
-static void cover_stretches(const bk_lumen_state *state, size_t limb, bk_lumen_pixels *px, const float *field, double mm_per_px, double *work)
+/* How far a pixel lies beyond the edge [px]; *left: on which side. */
+static double beyond(const outline *o, double s, double x, bool *left)
 {
-    const bk_lumen_layout *const layout = &state->layout[limb];
-    const double bin = BIN_MM / mm_per_px, from = layout->start_px + layout->cell_px;
-    const size_t bins = (size_t)(layout->cell_px * (double)(layout->cells - 2) / bin) + 2;
+    const double c = bk_lumen_series_at(o->centre, o->n, s - o->from);
+    *left = x > c;
+    return fabs(x - c) - bk_lumen_series_at(o->radius, o->n, s - o->from);
+}
+
+/* field: the marks of the pixels; work: 6 values a bin. */
+static void cover_stretches(const outline *lumen, bk_lumen_pixels *px, const float *field, double mm_per_px, double *work)
+{
+    const double bin = BIN_MM / mm_per_px, from = lumen->from;
+    const size_t bins = (size_t)((double)lumen->n * BK_LUMEN_AXIS_STEP_PX / bin) + 2;
     double *const side[2] = {work, work + 3 * bins};
     memset(work, 0, 6 * bins * sizeof *work);
     for (size_t k = 0; k < px->n; k++) {
         bool left;
         if (px->at[k] < 0)
             continue;
-        const double s = (double)px->s[k], out_mm = beyond(state, limb, s, (double)px->x[k], &left) * mm_per_px;
+        const double s = (double)px->s[k], out_mm = beyond(lumen, s, (double)px->x[k], &left) * mm_per_px;
         if (out_mm < NEAR_MM || out_mm > FAR_MM)
             continue;
         double *const to = side[left ? 0 : 1] + (size_t)fmax((s - from) / bin, 0.0);
@@ -268,11 +287,12 @@ static void cover_stretches(const bk_lumen_state *state, size_t limb, bk_lumen_p
     pair_stretches(px, found[0], n[0], found[1], n[1]);
 }
 
-/* Weights of single pixels and of 3 x 3 groups; field then holds the marks of dark groups. */
-static void weigh_pixels(const bk_lumen_state *state, size_t limb, bk_lumen_pixels *px, const bk_lumen_looks *looks,
-                         double *work, float *field)
+/* Weights of single pixels and of 3 x 3 groups; field then holds the marks of dark groups. Returns how many are dark. */
+static size_t weigh_pixels(const outline *lumen, bk_lumen_pixels *px, const bk_lumen_looks *looks, double *work,
+                           float *field)
 {
     const double unit = 1.0 / sqrt(looks->gain), lump = 1.0 / sqrt(looks->inflation);
+    size_t found = 0;
     set_field(px, unit, field);
     for (size_t k = 0; k < px->n; k++) {
         work[k] = 0.0;
@@ -283,25 +303,30 @@ static void weigh_pixels(const bk_lumen_state *state, size_t limb, bk_lumen_pixe
         const double weight = fabs(z) < HUBER ? 1.0 : z > 0.0 ? HUBER / z : fmax(0.0, (CUT + z) / (CUT - HUBER));
         px->robust[k] = dark ? 0.0F : (float)weight;
         work[k] = dark ? 1.0 : 0.0;
+        found += dark;
     }
     for (size_t k = 0; k < px->n; k++) {
         bool left = false;
-        if (work[k] > 0.0 && beyond(state, limb, (double)px->s[k], (double)px->x[k], &left) > 0.0)
+        if (work[k] > 0.0 && beyond(lumen, (double)px->s[k], (double)px->x[k], &left) > 0.0)
             work[k] = left ? MARK_LEFT : MARK_RIGHT;
         if (px->at[k] >= 0)
             field[px->at[k]] = (float)work[k];
     }
+    return found;
 }
 
 void bk_lumen_robust_weights(const bk_lumen_state *state, size_t limb, bk_lumen_pixels *px,
                              const bk_lumen_looks *looks, double *work, float *field)
 {
-    patch found[PATCHES_MAX];
-    weigh_pixels(state, limb, px, looks, work, field);
-    const size_t n = find_patches(px, looks->cols, field, (int32_t *)(void *)work, found);
-    for (size_t i = 0; i < n; i++)
-        for (size_t j = i + 1; j < n; j++)
-            join(px, looks->cols, &found[i], &found[j], JOIN_MAX_MM / looks->mm_per_px);
-    cover_stretches(state, limb, px, field, looks->mm_per_px, work);
+    const outline lumen = outline_of(state, limb, work);
+    work += 2 * lumen.n;
+    if (weigh_pixels(&lumen, px, looks, work, field) > 0) {
+        patch found[PATCHES_MAX];
+        const size_t n = find_patches(px, looks->cols, field, (int32_t *)(void *)work, found);
+        for (size_t i = 0; i < n; i++)
+            for (size_t j = i + 1; j < n; j++)
+                join(px, looks->cols, &found[i], &found[j], JOIN_MAX_MM / looks->mm_per_px);
+        cover_stretches(&lumen, px, field, looks->mm_per_px, work);
+    }
     clear_field(px, field);
 }

@@ -6,44 +6,89 @@
 
 #include "core/image/lumen_internal.h"
 
+typedef double two __attribute__((vector_size(16)));
+
+static two load_two(const double *from)
+{
+    two v;
+    memcpy(&v, from, sizeof v);
+    return v;
+}
+
+/* Dot product in four running sums: the order of additions is fixed, so that results are the same everywhere. */
+static double dot(const double *p, const double *q, size_t n)
+{
+    two a = {0.0, 0.0}, b = {0.0, 0.0};
+    size_t k = 0;
+    for (; k + 4 <= n; k += 4) {
+        a += load_two(p + k) * load_two(q + k);
+        b += load_two(p + k + 2) * load_two(q + k + 2);
+    }
+    a += b;
+    double sum = a[0] + a[1];
+    for (; k < n; k++)
+        sum += p[k] * q[k];
+    return sum;
+}
+
 bool bk_lumen_band_factor(double *a, size_t n, size_t band)
 {
     const size_t width = band + 1;
     for (size_t i = 0; i < n; i++) {
         double *const row = a + i * width;
         const size_t first = i > band ? i - band : 0;
-        for (size_t j = first; j <= i; j++) {
+        for (size_t j = first; j < i; j++) {
             const double *const other = a + j * width;
             const size_t low = j > band ? j - band : 0, from = low > first ? low : first;
-            const double *p = row + (from + band - i), *q = other + (from + band - j);
-            double sum = row[j + band - i];
-            for (size_t k = from; k < j; k++)
-                sum -= *p++ * *q++;
-            if (j < i) {
-                row[j + band - i] = sum / other[band];
-            } else {
-                if (!(sum > 0.0) || !isfinite(sum))
-                    return false;
-                row[band] = sqrt(sum);
-            }
+            double *const at = row + (j + band - i);
+            *at = (*at - dot(row + (from + band - i), other + (from + band - j), j - from)) / other[band];
         }
+        const double *const own = row + (first + band - i);
+        const double rest = row[band] - dot(own, own, i - first);
+        if (!(rest > 0.0) || !isfinite(rest))
+            return false;
+        row[band] = sqrt(rest);
     }
     return true;
 }
 
-void bk_lumen_band_forward(const double *l, size_t n, size_t band, double *y, size_t count)
+/* Four right sides at a time stay in registers; what remains goes one by one. */
+static void forward_four(const double *l, size_t n, size_t band, double *y, size_t count)
 {
     for (size_t i = 0; i < n; i++) {
         const double *const row = l + i * (band + 1);
         double *const yi = y + i * count;
+        two a = load_two(yi), b = load_two(yi + 2);
         for (size_t j = i > band ? i - band : 0; j < i; j++) {
             const double v = row[j + band - i], *const yj = y + j * count;
-            for (size_t k = 0; k < count; k++)
-                yi[k] -= v * yj[k];
+            a -= v * load_two(yj);
+            b -= v * load_two(yj + 2);
         }
-        for (size_t k = 0; k < count; k++)
-            yi[k] /= row[band];
+        a /= row[band];
+        b /= row[band];
+        memcpy(yi, &a, sizeof a);
+        memcpy(yi + 2, &b, sizeof b);
     }
+}
+
+static void forward_one(const double *l, size_t n, size_t band, double *y, size_t count)
+{
+    for (size_t i = 0; i < n; i++) {
+        const double *const row = l + i * (band + 1);
+        double sum = y[i * count];
+        for (size_t j = i > band ? i - band : 0; j < i; j++)
+            sum -= row[j + band - i] * y[j * count];
+        y[i * count] = sum / row[band];
+    }
+}
+
+void bk_lumen_band_forward(const double *l, size_t n, size_t band, double *y, size_t count)
+{
+    size_t k = 0;
+    for (; k + 4 <= count; k += 4)
+        forward_four(l, n, band, y + k, count);
+    for (; k < count; k++)
+        forward_one(l, n, band, y + k, count);
 }
 
 void bk_lumen_band_back(const double *l, size_t n, size_t band, double *y, size_t count)
@@ -95,12 +140,14 @@ static void corner_to_band(const double *corner, double *band)
 bool bk_lumen_normal_solve(bk_lumen_normal *normal)
 {
     double band[BK_LUMEN_CORNER_N * BK_LUMEN_CORNER_N];
+    normal->gain = 0.0;
     for (size_t limb = 0; limb < BK_LUMEN_LIMBS; limb++) {
         const size_t n = normal->n[limb], w = normal->band[limb];
         if (!bk_lumen_band_factor(normal->a[limb], n, w))
             return false;
         bk_lumen_band_forward(normal->a[limb], n, w, normal->border[limb], BK_LUMEN_BORDER_N);
         bk_lumen_band_forward(normal->a[limb], n, w, normal->right[limb], 1);
+        normal->gain += dot(normal->right[limb], normal->right[limb], n);
         take_limb(normal, limb);
     }
     corner_to_band(normal->corner, band);
@@ -108,6 +155,7 @@ bool bk_lumen_normal_solve(bk_lumen_normal *normal)
     if (!bk_lumen_band_factor(normal->corner, BK_LUMEN_CORNER_N, BK_LUMEN_CORNER_N - 1))
         return false;
     bk_lumen_band_forward(normal->corner, BK_LUMEN_CORNER_N, BK_LUMEN_CORNER_N - 1, normal->corner_right, 1);
+    normal->gain += dot(normal->corner_right, normal->corner_right, BK_LUMEN_CORNER_N);
     bk_lumen_band_back(normal->corner, BK_LUMEN_CORNER_N, BK_LUMEN_CORNER_N - 1, normal->corner_right, 1);
     for (size_t limb = 0; limb < BK_LUMEN_LIMBS; limb++) {
         for (size_t i = 0; i < normal->n[limb]; i++)

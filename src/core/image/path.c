@@ -9,20 +9,15 @@
 #define COST_MAX 100.0F
 #define RING 4096          /* more than the dearest step: 16 * 100 * sqrt 2 = 2263 */
 #define NONE UINT32_MAX
+#define NOT_REACHED 255
 
-/* A ring of buckets, each a linked list of pixels; a pixel may sit in several, the stale ones are skipped. */
-typedef struct queue {
-    uint32_t head[RING];
-    uint32_t *next_entry, *pixel_of;
-    uint32_t entries_n, entries_max, free_head;
-} queue;
-
+/* A ring of buckets, each a doubly linked list of pixels, so that a pixel that comes nearer is moved. */
 typedef struct search {
     const bk_image *cost;
-    uint32_t *distance;
+    uint32_t *distance, *after, *before; /* before = NONE: first of its bucket */
     uint8_t *came_from; /* direction 0..7 towards the source; 8 at the source; 255 not reached */
     uint8_t *settled;
-    queue ring;
+    uint32_t head[RING];
 } search;
 
 static const int8_t step_row[8] = {0, 1, 1, 1, 0, -1, -1, -1};
@@ -32,42 +27,38 @@ static bk_status start(search *s, const bk_image *cost, bk_arena *arena, bk_err 
 {
     const size_t n = (size_t)cost->rows * (size_t)cost->cols;
     s->cost = cost;
-    s->distance = BK_NEW(arena, n, uint32_t, err);
-    s->came_from = BK_NEW(arena, n, uint8_t, err);
+    s->distance = BK_NEW_RAW(arena, n, uint32_t, err);
+    s->after = BK_NEW_RAW(arena, n, uint32_t, err);
+    s->before = BK_NEW_RAW(arena, n, uint32_t, err);
+    s->came_from = BK_NEW_RAW(arena, n, uint8_t, err);
     s->settled = BK_NEW(arena, n, uint8_t, err);
-    s->ring.entries_max = (uint32_t)(4 * n + 16);
-    s->ring.next_entry = BK_NEW(arena, s->ring.entries_max, uint32_t, err);
-    s->ring.pixel_of = BK_NEW(arena, s->ring.entries_max, uint32_t, err);
-    if (!s->distance || !s->came_from || !s->settled || !s->ring.next_entry || !s->ring.pixel_of)
+    if (!s->distance || !s->after || !s->before || !s->came_from || !s->settled)
         return err ? err->status : BK_E_LIMIT;
     memset(s->distance, 0xff, n * sizeof *s->distance);
     memset(s->came_from, 0xff, n);
-    memset(s->ring.head, 0xff, sizeof s->ring.head);
-    s->ring.free_head = NONE;
+    memset(s->head, 0xff, sizeof s->head);
     return BK_OK;
 }
 
-static void push(queue *q, uint32_t distance, uint32_t pixel)
+static void put_in(search *s, uint32_t pixel)
 {
-    uint32_t entry = q->free_head;
-    if (entry != NONE)
-        q->free_head = q->next_entry[entry];
-    else if (q->entries_n < q->entries_max)
-        entry = q->entries_n++;
-    else
-        return; /* cannot happen: at most 8 pushes a pixel, most of them reused */
-    q->pixel_of[entry] = pixel;
-    q->next_entry[entry] = q->head[distance % RING];
-    q->head[distance % RING] = entry;
+    uint32_t *head = &s->head[s->distance[pixel] % RING];
+    s->before[pixel] = NONE;
+    s->after[pixel] = *head;
+    if (*head != NONE)
+        s->before[*head] = pixel;
+    *head = pixel;
 }
 
-static uint32_t pop(queue *q, uint32_t distance)
+static void take_out(search *s, uint32_t pixel)
 {
-    const uint32_t entry = q->head[distance % RING];
-    q->head[distance % RING] = q->next_entry[entry];
-    q->next_entry[entry] = q->free_head;
-    q->free_head = entry;
-    return q->pixel_of[entry];
+    const uint32_t before = s->before[pixel], after = s->after[pixel];
+    if (before == NONE)
+        s->head[s->distance[pixel] % RING] = after;
+    else
+        s->after[before] = after;
+    if (after != NONE)
+        s->before[after] = before;
 }
 
 static void relax_neighbours(search *s, uint32_t pixel)
@@ -84,9 +75,11 @@ static void relax_neighbours(search *s, uint32_t pixel)
         const float length = d % 2 ? 1.41421356F : 1.0F;
         const uint32_t distance = s->distance[pixel] + (uint32_t)(UNIT * fmaxf(mean, 1) * length + 0.5F);
         if (distance < s->distance[other]) {
+            if (s->came_from[other] != NOT_REACHED)
+                take_out(s, other);
             s->distance[other] = distance;
             s->came_from[other] = (uint8_t)((d + 4) % 8);
-            push(&s->ring, distance, other);
+            put_in(s, other);
         }
     }
 }
@@ -102,11 +95,10 @@ static bool flood(search *s, uint32_t target)
     uint32_t empty = 0;
     for (uint32_t distance = 0; empty < RING; distance++) {
         empty++;
-        while (s->ring.head[distance % RING] != NONE) {
-            const uint32_t pixel = pop(&s->ring, distance);
+        while (s->head[distance % RING] != NONE) {
+            const uint32_t pixel = s->head[distance % RING];
             empty = 0;
-            if (s->settled[pixel] || s->distance[pixel] != distance)
-                continue;
+            take_out(s, pixel);
             s->settled[pixel] = 1;
             if (pixel == target)
                 return true;
@@ -139,19 +131,30 @@ static bk_status walk_back(const search *s, uint32_t target, bk_arena *arena, bk
     return BK_OK;
 }
 
-bk_status bk_path_trace(const bk_image *cost, const bk_pt_px *sources, size_t sources_n, bk_pt_px target,
-                        bk_arena *arena, bk_path *out, bk_err *err)
+static bk_status trace(const bk_image *cost, const bk_pt_px *sources, size_t sources_n, bk_pt_px target, bk_arena *room,
+                       bk_arena *arena, bk_path *out, bk_err *err)
 {
-    search *s = BK_NEW(arena, 1, search, err);
-    if (!s || start(s, cost, arena, err) != BK_OK)
+    search *s = BK_NEW(room, 1, search, err);
+    if (!s || start(s, cost, room, err) != BK_OK)
         return err ? err->status : BK_E_LIMIT;
     for (size_t i = 0; i < sources_n; i++) {
         const uint32_t source = pixel_index(cost, sources[i]);
+        if (s->came_from[source] == 8)
+            continue;
         s->distance[source] = 0;
         s->came_from[source] = 8;
-        push(&s->ring, 0, source);
+        put_in(s, source);
     }
     if (!flood(s, pixel_index(cost, target)))
         return bk_fail(err, BK_E_NOTHING, "no way between the clicks was found");
     return walk_back(s, pixel_index(cost, target), arena, out, err);
+}
+
+bk_status bk_path_trace(const bk_image *cost, const bk_pt_px *sources, size_t sources_n, bk_pt_px target,
+                        bk_arena *arena, bk_path *out, bk_err *err)
+{
+    bk_arena room = bk_arena_child(arena);
+    const bk_status status = trace(cost, sources, sources_n, target, &room, arena, out, err);
+    bk_arena_child_end(&room, arena);
+    return status;
 }

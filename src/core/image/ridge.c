@@ -6,6 +6,8 @@
 #include "core/image/gauss.h"
 #include "core/image/linear.h"
 
+#define HALVE_FROM 2.0 /* px of blur: more than that and every second pixel tells as much */
+
 /* Central differences add their own blur of about 1/3 px^2 to each second derivative; the scales used are
    large enough for it not to matter. */
 static float strength_at(const float *p, size_t cols)
@@ -34,34 +36,76 @@ static void respond(const bk_image *smooth, float factor, bk_image *out)
     }
 }
 
-/* Value of a response computed on a grid halved `levels` times, at full-size pixel (row, col): bilinear. */
-static float coarse_value(const bk_image *response, int levels, int32_t row, int32_t col)
+/* Places of full-size columns on a grid halved `levels` times. */
+typedef struct places {
+    int32_t *column;
+    float *share; /* of the column to the right */
+    float *line;  /* one interpolated row of the grid */
+} places;
+
+static bk_status places_new(const bk_image *response, int levels, int32_t cols, bk_arena *arena, places *out, bk_err *err)
+{
+    out->column = BK_NEW(arena, cols, int32_t, err);
+    out->share = BK_NEW(arena, cols, float, err);
+    out->line = BK_NEW(arena, response->cols, float, err);
+    if (!out->column || !out->share || !out->line)
+        return err ? err->status : BK_E_LIMIT;
+    const float size = (float)(1 << levels), shift = 0.5F * (size - 1);
+    for (int32_t c = 0; c < cols; c++) {
+        const float x = fminf(fmaxf(((float)c - shift) / size, 0), (float)response->cols - 1.001F);
+        out->column[c] = (int32_t)x;
+        out->share[c] = x - (float)out->column[c];
+    }
+    return BK_OK;
+}
+
+/* Full-size row of a coarse response, bilinear. */
+static void enlarge_row(const bk_image *response, int levels, int32_t row, const places *p, int32_t cols, float *out)
 {
     const float size = (float)(1 << levels), shift = 0.5F * (size - 1);
     const float y = fminf(fmaxf(((float)row - shift) / size, 0), (float)response->rows - 1.001F);
-    const float x = fminf(fmaxf(((float)col - shift) / size, 0), (float)response->cols - 1.001F);
-    const int32_t r = (int32_t)y, c = (int32_t)x;
-    const float *p = response->px + (size_t)r * (size_t)response->cols + (size_t)c, *q = p + response->cols;
-    const float fx = x - (float)c, fy = y - (float)r;
-    return (1 - fy) * ((1 - fx) * p[0] + fx * p[1]) + fy * ((1 - fx) * q[0] + fx * q[1]);
+    const int32_t r = (int32_t)y;
+    const float share = y - (float)r, *a = response->px + (size_t)r * (size_t)response->cols, *b = a + response->cols;
+    for (int32_t c = 0; c < response->cols; c++)
+        p->line[c] = a[c] + share * (b[c] - a[c]);
+    for (int32_t c = 0; c < cols; c++) {
+        const float *at = p->line + p->column[c];
+        out[c] = at[0] + p->share[c] * (at[1] - at[0]);
+    }
 }
 
 /* The path wants the sharpest line (exponent 3/2), the width the scale that holds the most contrast (exponent 2):
    a wire inside a lumen wins the first and must not win the second. */
-static void keep_larger(const bk_image *response, int levels, float sigma_px, bk_image *widest, bk_ridge *out)
+static void keep_larger(const float *value, size_t n, float sigma_px, float *strength, float *widest, float *sigma)
 {
     const float root = sqrtf(sigma_px);
-    const int32_t rows = out->strength.rows, cols = out->strength.cols;
-    for (int32_t r = 0; r < rows; r++)
-        for (int32_t c = 0; c < cols; c++) {
-            const size_t at = (size_t)r * (size_t)cols + (size_t)c;
-            const float value = levels == 0 ? response->px[at] : coarse_value(response, levels, r, c);
-            out->strength.px[at] = fmaxf(out->strength.px[at], value);
-            if (value * root > widest->px[at]) {
-                widest->px[at] = value * root;
-                out->sigma_px.px[at] = sigma_px;
-            }
-        }
+    for (size_t k = 0; k < n; k++) {
+        const float v = value[k], wide = v * root;
+        strength[k] = v > strength[k] ? v : strength[k];
+        sigma[k] = wide > widest[k] ? sigma_px : sigma[k];
+        widest[k] = wide > widest[k] ? wide : widest[k];
+    }
+}
+
+static bk_status take_scale(const bk_image *response, int levels, float sigma_px, bk_image *widest, bk_arena *arena,
+                            bk_ridge *out, bk_err *err)
+{
+    const int32_t cols = widest->cols;
+    places p = {0};
+    float *row = NULL;
+    if (levels > 0) {
+        row = BK_NEW(arena, cols, float, err);
+        if (!row || places_new(response, levels, cols, arena, &p, err) != BK_OK)
+            return err ? err->status : BK_E_LIMIT;
+    }
+    for (int32_t r = 0; r < widest->rows; r++) {
+        const size_t at = (size_t)r * (size_t)cols;
+        if (levels > 0)
+            enlarge_row(response, levels, r, &p, cols, row);
+        keep_larger(levels > 0 ? row : response->px + at, (size_t)cols, sigma_px, out->strength.px + at, widest->px + at,
+                    out->sigma_px.px + at);
+    }
+    return BK_OK;
 }
 
 typedef struct pyramid {
@@ -78,7 +122,7 @@ static bk_status advance(pyramid *p, double sigma_px, bk_arena *arena, bk_err *e
     if (missing > 0.3)
         status = bk_gauss_blur(&p->image, missing, arena, &p->image, err);
     p->sigma_px = sigma_px;
-    while (status == BK_OK && sigma_px / (1 << p->levels) >= 3 && p->image.rows > 16 && p->image.cols > 16) {
+    while (status == BK_OK && sigma_px / (1 << p->levels) >= HALVE_FROM && p->image.rows > 16 && p->image.cols > 16) {
         bk_image half;
         status = bk_image_halve(&p->image, arena, &half, err);
         p->image = half;
@@ -110,7 +154,7 @@ bk_status bk_ridge_filter(const bk_image *log_image, const double *sigma_px, int
             break;
         /* differences on a grid halved L times are 4^L times too large for derivatives per full-size px */
         respond(&p.image, (float)(pow(sigma_px[i], 1.5) / pow(4, p.levels)), &response);
-        keep_larger(&response, p.levels, (float)sigma_px[i], &widest, out);
+        status = take_scale(&response, p.levels, (float)sigma_px[i], &widest, arena, out, err);
         bk_arena_rewind(arena, inner);
     }
     bk_arena_rewind(arena, mark);

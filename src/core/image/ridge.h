@@ -18,7 +18,7 @@ typedef struct bk_ridge {
  * Strength = max over scales of sigma^(3/2) x the larger curvature, where that curvature is upward (dark vessel)
  * and dominates the other one. No blob term: it would punish the very junction that is looked for.
  *
- * log_image: log intensity. sigma: n scales in px, rising, 0.8..20; scales of 3 px and more work on halved images.
+ * log_image: log intensity. sigma: n scales in px, rising, 0.8..20; scales of 2 px and more work on halved images.
  * Source: Hessian at scale after Frangi et al., MICCAI 1998, doi 10.1007/BFb0056195 (DOI from memory), exponent
  *         3/4 per derivative after Lindeberg (from memory); the strength itself is our own choice.
  * Errors: BK_E_LIMIT.
