@@ -158,7 +158,7 @@ static bk_status edges_and_fit(bench *b, const bk_image *intensity, const bk_ima
         const bk_curve *const axis = &trace->limb[i];
         const size_t most = axis->n > 24 ? axis->n - 24 : 0,
                      clear = (size_t)(2.5 / b->mm_per_px / axis->step_px);
-        const bk_edge_options options = {b->mm_per_px, 1.3, &table, clear < most ? clear : most};
+        const bk_edge_options options = {b->mm_per_px, 1.3, &table, clear < most ? clear : most, true};
         status = bk_edges_follow(soft, axis, trace->radius_px[i], &options, arena, &edge[i], err);
         if (status == BK_OK)
             begin[i] = (bk_lumen_start){edge[i].axis, edge[i].diameter_px, edge[i].n, edge[i].step_px,
