@@ -57,7 +57,8 @@ def row_text(name, f):
         return f"| {name} | 0 | - | - | - | - | - |"
     share = (f["hold"] * f["n"] + 1) / (f["n"] + 2)  # so that 100 % of a few is not certain
     slack = 100 * Z90 * math.sqrt(share * (1 - share) / f["n"])
-    return (f"| {name} | {f['n']} | {f['bias']:+.3f} / {f['sd']:.3f} | {f['rms']:.3f} | {f['ref_sd']:.3f} | {f['ds_sd']:.1f} | "
+    ref, ds = (format(v, form) if np.isfinite(v) else "-" for v, form in ((f["ref_sd"], ".3f"), (f["ds_sd"], ".1f")))
+    return (f"| {name} | {f['n']} | {f['bias']:+.3f} / {f['sd']:.3f} | {f['rms']:.3f} | {ref} | {ds} | "
             f"{100 * f['hold']:.0f} (±{slack:.0f}) |")
 
 
