@@ -13,7 +13,7 @@ libcairo2-dev libpng-dev libmd-dev zlib1g-dev fonts-dejavu-core"
 tests="libcmocka-dev dcmtk dicom3tools libgdcm-tools libopenjp2-tools libjpeg-turbo-progs poppler-utils python3
 python3-numpy python3-scipy python3-pydicom python3-pil clang-format"
 ci="clang libclang-rt-14-dev llvm"
-bench="python3 python3-numpy python3-scipy python3-pil python3-skimage"
+bench="python3 python3-numpy python3-scipy python3-pil python3-pydicom python3-skimage"
 
 case "${1:-}" in
 build) wanted=$build ;;

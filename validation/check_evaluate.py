@@ -85,6 +85,19 @@ def copies(folder):
            f"JPEG copy: baseline, {ratio:.1f}:1 at quality {quality}, {rms:.1f} grey steps RMS")
 
 
+def baseline(folder, off):
+    """--against finds the rise over an earlier result, and changes of single limbs that cancel in the mean."""
+    base = os.path.join(folder, "base.json")
+    evaluate(folder, off)
+    os.rename(os.path.join(folder, "out.json"), base)
+    code, got, _ = evaluate(folder, dict(off, mld_bias=0.03), "--against", base, "--bars")
+    rise = next(b for b in got["bars"] if "rise" in b["bar"])
+    report(near(rise["value"], 0.03) and not rise["met"] and code == 1, "--against finds a rise of the error and misses its bar")
+    _, got, _ = evaluate(folder, dict(off, mld_sd=0.05), "--against", base)
+    moved = got["against"]["change"]
+    report(moved["n"] > 0 and moved["rms"] > 0.02, "--against finds single limbs that moved")
+
+
 def main():
     print("TAP version 13")
     with tempfile.TemporaryDirectory() as folder:
@@ -112,6 +125,7 @@ def main():
         bars = {b["bar"]: b["met"] for b in got["bars"]}
         report(bars["MLD bias, mm"] and bars["MLD SD, mm"] and bars["MLD slope"], "the truth itself meets the bars for MLD")
         report(near(got["plain"]["groups"]["all limbs, no wire"]["mld"]["rms"], 0.0), "the truth itself has no error")
+        baseline(folder, off)
         copies(folder)
     print(f"1..{count}")
     return failures > 0

@@ -12,8 +12,12 @@ prints bias, SD, RMS, slope and the coverage of the 90 % intervals; with --bars 
   lesions (the bar)    limbs with a lesion of 4 mm or more that does not begin in the core, no wire in the limb,
                        true MLD 0.5-3.5 mm. Everything else is shown as a class of its own.
 
-Usage: evaluate.py DIR --branchkeep build/branchkeep [--seeds 0-99] [--jitter 2] [--eight-bit] [--jpeg 10]
-                   [--jobs 2] [--json OUT.json] [--bars]
+  against              with --against BASE.json the phantoms of DIR are a variant (lossy, recoded, another program) of those
+                       behind BASE.json: the bars are then the rise of the RMS error and the coverage, limb by limb
+
+Usage: evaluate.py DIR --branchkeep build/branchkeep [--seeds 0-119] [--jitter 1,2] [--eight-bit] [--jpeg 5,10,20]
+                   [--jobs 2] [--json OUT.json] [--against BASE.json] [--bars]
+Passes are called plain, jitter_2, eight_bit, jpeg_10, ...; the bars belong to jitter 2 and JPEG 10:1.
 """
 import argparse
 import glob
@@ -35,6 +39,7 @@ from scipy.spatial import cKDTree
 LIMBS = ("proximal", "distal", "side")
 ANGLES = ("distal_side_deg", "proximal_side_deg", "proximal_distal_deg")
 Z90 = 1.6449
+LIMBS_WANTED = 300       # behind a figure of coverage
 CLASSES = ((0.0, 0.5), (0.5, 1.0), (1.0, 2.0), (2.0, 3.5), (3.5, 9.0))
 
 
@@ -135,7 +140,10 @@ def limb_row(truth, measured, limb):
     row = {"seed": truth["seed"], "limb": limb, "true_mld": t["mld_mm"], "lesion_mm": detail and detail["axis_length_mm"],
            "ostial": bool(detail and detail["ostial"]), "eccentric_mm": detail["eccentric_mm"] if detail else 0.0,
            "wire": limb in truth["scene"]["wire_in_limb"], "crossings": len(truth["scene"]["crossings_px"]),
-           "contrast_per_mm": truth["look"]["contrast_per_mm"], "photons": truth["look"]["photons"], "occluded": bool(m.get("occluded"))}
+           "contrast_per_mm": truth["look"]["contrast_per_mm"], "photons": truth["look"]["photons"],
+           "psf_fwhm_mm": truth["look"]["psf_fwhm_mm"] * truth["mm_per_px_branch"] / truth["geometry"]["imager_spacing_mm"][0],
+           "psf_sigma_px": truth["look"]["psf_sigma_px"], "scatter": truth["look"]["scatter"], "bits": truth["look"]["bits"],
+           "ribs": truth["scene"]["ribs"], "diaphragm": truth["scene"]["diaphragm"], "occluded": bool(m.get("occluded"))}
     if row["occluded"] or not np.isfinite(value(m["mld_mm"])):
         return dict(row, reason="called an occlusion" if row["occluded"] else "no MLD")
     p = m["profile"]
@@ -153,6 +161,7 @@ def limb_row(truth, measured, limb):
     row["mld_err"] = row["mld"] - t["mld_mm"]
     if detail and detail["below_90_pct_mm"]:
         length = m.get("lesion_length_mm")
+        row["length_sd"] = value(length, "sd") * truth["mm_per_px_branch"] / used
         row["length_err"] = value(length) * truth["mm_per_px_branch"] / used - float(np.diff(detail["below_90_pct_mm"])[0])
     far, along = track.look(p["x_px"], p["y_px"])
     keep = (along["position_mm"] > t["ostium_mm"]) & (along["position_mm"] < t["click_mm"])
@@ -234,7 +243,8 @@ def group(rows):
            "reference": spread(column(got, "ref_err")), "stenosis_points": spread(column(got, "stenosis_err")),
            "lesion_length": spread(column(got, "length_err")), "mld_place": spread(column(got, "place_err")),
            "coverage": {"mld": covered(got, "mld_err", "mld_sd"), "reference": covered(got, "ref_err", "ref_sd"),
-                        "stenosis": covered(got, "stenosis_err", "stenosis_sd")},
+                        "stenosis": covered(got, "stenosis_err", "stenosis_sd"),
+                        "lesion_length": covered(got, "length_err", "length_sd")},
            "points": spread([e for r in got for e in r["points"]]), "path_rms_mm": spread(column(got, "path_rms_mm"))}
     inside = [i for r in got for i in r["points_inside"]]
     out["coverage"]["points"] = float(np.mean(inside)) if inside else None
@@ -283,31 +293,57 @@ def change(before, after):
                    if "mld" in r and (r["seed"], r["limb"]) in first])
 
 
+def bar(name, value, low, high):
+    return {"bar": name, "value": value, "low": low, "high": high, "met": bool(value is not None and low <= value <= high)}
+
+
 def judge(result):
-    """The bars: (name, value, low, high). A value that is missing misses its bar."""
+    """The bars. A value that is missing misses its bar."""
     s = result["plain"]
-    bar, all_limbs = s["groups"]["lesions (the bar)"], s["groups"]["all limbs, no wire"]
-    wanted = [("every limb of the bar measured", bar["measured"], bar["limbs"], bar["limbs"]),
-              ("MLD bias, mm", bar["mld"].get("bias"), -0.02, 0.02), ("MLD SD, mm", bar["mld"].get("sd"), 0, 0.05),
-              ("MLD slope", bar.get("slope"), 0.98, 1.02),
-              ("reference bias at the same place, mm", bar["reference"].get("bias"), -0.02, 0.02),
-              ("reference SD, mm", bar["reference"].get("sd"), 0, 0.05),
-              ("stenosis SD, points", bar["stenosis_points"].get("sd"), 0, 3),
-              ("Medina agreement", s["medina"]["agree"], 0.94, 1), ("branch point RMS, mm", s["branch_point_rms_mm"], 0, 0.3),
-              ("angle SD, degrees", s["angle"].get("sd"), 0, 2),
-              ("coverage of MLD, all limbs", all_limbs["coverage"]["mld"], 0.86, 0.94)]
-    if "jitter" in result:
-        wanted.append(("MLD moved by click jitter, mm RMS", result["jitter_change"].get("rms"), 0, 0.02))
-    for name in ("eight_bit", "jpeg"):
+    own, every = s["groups"]["lesions (the bar)"], s["groups"]["all limbs, no wire"]
+    out = [bar("every limb of the bar measured", own["measured"], own["limbs"], own["limbs"]),
+           bar("MLD bias, mm", own["mld"].get("bias"), -0.02, 0.02), bar("MLD SD, mm", own["mld"].get("sd"), 0, 0.05),
+           bar("MLD slope", own.get("slope"), 0.98, 1.02),
+           bar("reference bias at the same place, mm", own["reference"].get("bias"), -0.02, 0.02),
+           bar("reference SD, mm", own["reference"].get("sd"), 0, 0.05),
+           bar("stenosis SD, points", own["stenosis_points"].get("sd"), 0, 3),
+           bar("Medina agreement", s["medina"]["agree"], 0.94, 1), bar("branch point RMS, mm", s["branch_point_rms_mm"], 0, 0.3),
+           bar("angle SD, degrees", s["angle"].get("sd"), 0, 2),
+           bar("limbs behind the coverage", every["measured"], LIMBS_WANTED, np.inf),
+           bar("coverage of MLD, all limbs", every["coverage"]["mld"], 0.86, 0.94)]
+    if "jitter_2" in result:
+        out.append(bar("MLD moved by click jitter of 2 px, mm RMS", result["jitter_2_change"].get("rms"), 0, 0.02))
+    for name in ("eight_bit", "jpeg_10"):
         if name in result:
-            lossy = result[name]["groups"]["lesions (the bar)"]
-            wanted.append((f"{name}: every limb of the bar measured", lossy["measured"], bar["limbs"], bar["limbs"]))
-            rise = lossy["mld"].get("rms", np.inf) - bar["mld"].get("rms", np.inf)
-            wanted.append((f"{name}: rise of the MLD RMS, mm", rise, -np.inf, 0.02))
-            wanted.append((f"{name}: coverage of MLD", result[name]["groups"]["all limbs, no wire"]["coverage"]["mld"],
-                           0.82, 1))
-    return [{"bar": n, "value": v, "low": lo, "high": hi, "met": bool(v is not None and lo <= v <= hi)}
-            for n, v, lo, hi in wanted]
+            out += judge_variant(name, result[name], s)
+    return out
+
+
+def judge_variant(name, variant, base):
+    lossy, own = variant["groups"]["lesions (the bar)"], base["groups"]["lesions (the bar)"]
+    rise = lossy["mld"].get("rms", np.inf) - own["mld"].get("rms", np.inf)
+    return [bar(f"{name}: every limb of the bar measured", lossy["measured"], own["limbs"], own["limbs"]),
+            bar(f"{name}: rise of the MLD RMS, mm", rise, -np.inf, 0.02),
+            bar(f"{name}: coverage of MLD, all limbs", variant["groups"]["all limbs, no wire"]["coverage"]["mld"], 0.82, 1)]
+
+
+def watch(result):
+    """Intervals that have no bar of their own but ought to hold the truth as often."""
+    every = result["plain"]["groups"]["all limbs, no wire"]["coverage"]
+    return [bar(f"coverage of {name}", value, 0.86, 0.94) for name, value in
+            (("reference", every["reference"]), ("stenosis", every["stenosis"]), ("diameters along the limbs", every["points"]),
+             ("lesion length", every["lesion_length"]), ("angles", result["plain"]["angle"]["coverage"]))]
+
+
+def against(options, result, rows):
+    """Hold the plain pass against the one in another file, over the seeds both have."""
+    with open(options.against, encoding="ascii") as f:
+        base = json.load(f)
+    seeds = {r["seed"] for r in rows}
+    wholes = [w for w in base["rows"]["plain"]["phantoms"] if w["seed"] in seeds]
+    before = [r for r in base["rows"]["plain"]["limbs"] if r["seed"] in seeds]
+    result["against"] = {"file": os.path.basename(options.against), "base": summarise(wholes, before), "change": change(before, rows)}
+    return judge_variant("against the base", result["plain"], result["against"]["base"])
 
 
 # ---------------------------------------------------------------- printing
@@ -355,17 +391,29 @@ def show_faults(wholes, rows):
         f"seed {w['seed']} {w['branch_mm']:.2f} mm, angles {' '.join(f'{a:+.0f}' for a in w['angles_err'])}" for w in off))
 
 
+def show_bars(title, bars):
+    print(f"\n== {title}")
+    for b in bars:
+        got = "none" if b["value"] is None else f"{b['value']:.4g}"
+        print(f"  {'met   ' if b['met'] else 'MISSED'} {b['bar']}: {got} (wanted {b['low']:.4g} to {b['high']:.4g})")
+
+
+def numbers(text):
+    return [float(v) for v in text.split(",")]
+
+
 def parse(argv):
     p = argparse.ArgumentParser(description="Accuracy of `branchkeep measure` on phantoms with known truth.")
     p.add_argument("folder")
     p.add_argument("--branchkeep", default="build/branchkeep")
     p.add_argument("--seeds", help="FIRST-LAST; every phantom of the folder when not given")
-    p.add_argument("--jitter", type=float, default=0.0, help="also with clicks moved within this radius, px")
+    p.add_argument("--jitter", type=numbers, default=[], help="also with clicks moved within these radii, px")
     p.add_argument("--eight-bit", action="store_true", help="also as 8-bit copies")
-    p.add_argument("--jpeg", type=float, default=0.0, metavar="RATIO", help="also as 8-bit copies in JPEG baseline")
+    p.add_argument("--jpeg", type=numbers, default=[], metavar="RATIOS", help="also as 8-bit copies in JPEG baseline")
     p.add_argument("--jobs", type=int, default=2)
     p.add_argument("--timeout", type=float, default=60.0)
     p.add_argument("--json", help="write every figure and every limb to this file")
+    p.add_argument("--against", metavar="BASE.json", help="hold the result against an earlier one, limb by limb")
     p.add_argument("--bars", action="store_true", help="exit 1 when a bar is missed")
     return p.parse_args(argv)
 
@@ -390,23 +438,22 @@ def main(argv=None):
         print(f"evaluate: no seedNNNN.dcm in {options.folder}, expected phantoms of independent_phantom.py", file=sys.stderr)
         return 2
     passes = {"plain": one_pass(options, cases)}
-    if options.jitter:
-        passes["jitter"] = one_pass(options, cases, jitter=options.jitter)
+    for radius in options.jitter:
+        passes[f"jitter_{radius:g}"] = one_pass(options, cases, jitter=radius)
     if options.eight_bit:
         passes["eight_bit"] = one_pass(options, cases, eight_bit_copy)
-    if options.jpeg:
-        passes["jpeg"] = one_pass(options, cases, lambda path, out: jpeg_copy(path, out, options.jpeg))
+    for ratio in options.jpeg:
+        passes[f"jpeg_{ratio:g}"] = one_pass(options, cases, lambda path, out, ratio=ratio: jpeg_copy(path, out, ratio))
     result = {name: summarise(*p) for name, p in passes.items()}
-    if "jitter" in passes:
-        result["jitter_change"] = change(passes["plain"][1], passes["jitter"][1])
-    result["bars"] = judge(result)
+    for name in list(result)[1:]:
+        result[name + "_change"] = change(passes["plain"][1], passes[name][1])
+    result["bars"] = against(options, result, passes["plain"][1]) if options.against else judge(result)
+    result["watched"] = watch(result)
     for name, p in passes.items():
         show(name, result[name])
         show_faults(*p)
-    print("\n== bars")
-    for b in result["bars"]:
-        got = "none" if b["value"] is None else f"{b['value']:.4g}"
-        print(f"  {'met   ' if b['met'] else 'MISSED'} {b['bar']}: {got} (wanted {b['low']:.4g} to {b['high']:.4g})")
+    show_bars("bars", result["bars"])
+    show_bars("watched, no bar", result["watched"])
     if options.json:
         with open(options.json, "w", encoding="ascii") as f:
             json.dump(dict(result, rows={k: {"phantoms": p[0], "limbs": p[1]} for k, p in passes.items()}), f, default=str)

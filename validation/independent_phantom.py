@@ -20,7 +20,8 @@ Method and where it comes from
 What it leaves out, on purpose: lumens that are not round (one view cannot see that), noise that is correlated
 between pixels, vessels that cross the very throat of a lesion (see --cross-throat), motion.
 
-Usage: independent_phantom.py --seeds 0-99 --out DIR [--size 512] [--bits 10] [--wire-share 0.08] [--png]
+Usage: independent_phantom.py --seeds 0-99 --out DIR [--size 512] [--bits 10] [--wire-share 0.08]
+                              [--lesion-mm 4,14] [--png]
 """
 import argparse
 import json
@@ -39,6 +40,7 @@ RUN_MM = 0.5             # the MLD is the smallest mean over this length
 LIMBS = ("proximal", "distal", "side")
 XA_STORAGE = "1.2.840.10008.5.1.4.1.1.12.1"
 MIN_MLD_MM = 0.40
+LESION_MM = (4.0, 14.0)    # shortest and longest lesion
 
 
 # ---------------------------------------------------------------- geometry of the room
@@ -233,14 +235,14 @@ def draw_diameters(rng):
     return proximal, proximal * share ** (1 / k), max(proximal * (1 - share) ** (1 / k), 1.2)
 
 
-def draw_lesion(rng, diseased, reference_mm, core_mm, ostial_share):
+def draw_lesion(rng, diseased, reference_mm, core_mm, ostial_share, lesion_mm):
     """None, or the numbers of a lesion; positions in mm from the branch point along the axis."""
     if not diseased and rng.random() < 0.5:
         return None
     most = 1 - MIN_MLD_MM / reference_mm
     severity = rng.uniform(0.50, 0.88) if diseased else rng.uniform(0.12, 0.46)
     severity = min(severity, most)
-    length = np.exp(rng.uniform(np.log(4.0), np.log(14.0)))
+    length = np.exp(rng.uniform(*np.log(lesion_mm)))
     ostial = rng.random() < ostial_share
     start = core_mm * rng.uniform(0.4, 1.0) if ostial else core_mm + rng.uniform(1.0, 6.0)
     plateau = rng.choice([0.0, rng.uniform(0.1, 0.4)])
@@ -285,7 +287,7 @@ def draw_limb(rng, view, name, heading, reference_mm, core_mm, lesion, mu0):
     return tube, keep, click_mm
 
 
-def draw_bifurcation(rng, view, ostial_share):
+def draw_bifurcation(rng, view, ostial_share, lesion_mm=LESION_MM):
     """Three limbs that leave the branch point and do not meet again in the image. Everything in patient mm."""
     proximal_mm, distal_mm, side_mm = draw_diameters(rng)
     pattern = rng.integers(0, 2, 3)
@@ -299,7 +301,7 @@ def draw_bifurcation(rng, view, ostial_share):
     where = view.in_patient(rng.uniform(-4, 4), rng.uniform(-4, 4), rng.uniform(-12, 12))
     limbs = {}
     for name, diseased in zip(LIMBS, pattern):
-        lesion = draw_lesion(rng, diseased, sizes[name], core_mm, ostial_share)
+        lesion = draw_lesion(rng, diseased, sizes[name], core_mm, ostial_share, lesion_mm)
         tube, healthy, click_mm = draw_limb(rng, view, name, headings[name], sizes[name], core_mm, lesion, mu0)
         tube.axis = tube.axis + where
         limbs[name] = {"tube": tube, "healthy": healthy, "click_mm": click_mm, "lesion": lesion}
@@ -593,7 +595,7 @@ def make(seed, options):
     view = draw_view(rng, options.size)
     look = draw_look(rng, options.bits, view.pitch_mm)
     for _ in range(400):
-        limbs, where, mu0 = draw_bifurcation(rng, view, options.ostial_share)
+        limbs, where, mu0 = draw_bifurcation(rng, view, options.ostial_share, options.lesion_mm)
         if acceptable(limbs, view):
             break
     else:
@@ -664,6 +666,13 @@ def seeds(text):
     return range(int(first), int(last or first) + 1)
 
 
+def lengths(text):
+    low, high = (float(v) for v in text.split(","))
+    if not 1.0 <= low <= high <= 20.0:
+        raise argparse.ArgumentTypeError("1 to 20 mm, the shorter first, was expected")
+    return low, high
+
+
 def main():
     p = argparse.ArgumentParser(description="Digital angiograms with known truth, independent of phantom/.")
     p.add_argument("--seeds", type=seeds, required=True, help="one seed, or FIRST-LAST")
@@ -672,6 +681,7 @@ def main():
     p.add_argument("--bits", type=int, choices=[8, 10, 12], help="bits stored; drawn (mostly 10) when not given")
     p.add_argument("--wire-share", type=float, default=0.08, help="share of phantoms with a wire in the lumen")
     p.add_argument("--ostial-share", type=float, default=0.15, help="share of lesions that begin in the core")
+    p.add_argument("--lesion-mm", type=lengths, default=LESION_MM, metavar="LO,HI", help="length of the lesions; 4,14 when not given")
     p.add_argument("--cross-throat", action="store_true", help="let the crossing vessels cross a throat")
     p.add_argument("--png", action="store_true", help="also a picture for the eye")
     options = p.parse_args()
