@@ -29,7 +29,7 @@ typedef struct repeat {
     const bk_measure_options *options;
     bk_dicom *file;
     bk_dicom_info info;
-    bk_arena arena[2]; /* the frame followed from and the one followed to */
+    bk_arena arena[2]; /* of the frame followed from and of the one followed to, in turns */
     double mm_per_px;  /* of the answer; NaN: no scale */
     row rows[BK_REPEAT_MAX];
     int n, own; /* rows; index of the frame that was clicked in */
@@ -52,8 +52,8 @@ static void choose_frames(repeat *r, int n)
         r->rows[r->own].click[k] = (bk_pt_px){r->options->click_px[k][0], r->options->click_px[k][1]};
 }
 
-/* Is the vessel lost? Says so in the row. */
-static bool lost(const repeat *r, row *to, const row *from, const bk_followed found[BK_LIMBS])
+/* Take over where the clicks are now, or say in the row why they are lost. */
+static void judge(const repeat *r, row *to, const row *from, const bk_followed found[BK_LIMBS])
 {
     to->match = 1;
     for (int k = 0; k < BK_LIMBS; k++) {
@@ -75,42 +75,55 @@ static bool lost(const repeat *r, row *to, const row *from, const bk_followed fo
                       (int)to->frame);
     }
     to->followed = !to->reason[0];
-    return !to->followed;
 }
 
-/* Carry the clicks from the frame that was clicked in to one end of the window. A frame in which they are lost is
-   stepped over: the next one is compared with the last good one. */
-static bk_status carry(repeat *r, int step, bk_err *err)
+/* Follow the clicks into row i; on success `to` is the frame's log image, in arena `there`. */
+static bk_status follow_into(repeat *r, const bk_image *from, int last, int i, bk_arena *there, bk_image *to, bk_err *err)
 {
     const double mm_per_px = isfinite(r->mm_per_px) ? r->mm_per_px : bk_scale_usual(r->info.cols);
-    bk_image from = {0}, to;
-    int here = 0, last = r->own;
-    bk_arena_init(&r->arena[here], MEMORY_CAP);
+    bk_followed found[BK_LIMBS];
+    bk_err local = {0};
+    row *row = &r->rows[i];
+    bk_status status = bk_app_log_frame(r->file, &r->info, row->frame, there, to, &local);
+    if (status == BK_E_DATA) {
+        bk_format(row->reason, sizeof row->reason, "%s", local.message);
+        return BK_OK;
+    }
+    if (status != BK_OK)
+        return bk_fail(err, status, "%s", local.message);
+    status = bk_follow_points(from, to, r->rows[last].click, BK_LIMBS, mm_per_px, there, found, err);
+    if (status == BK_OK)
+        judge(r, row, &r->rows[last], found);
+    return status;
+}
+
+/* Carry the clicks from the frame that was clicked in to one end of the window. Where they are lost the walk ends:
+   seen again after a gap, a vessel may be another one. A frame that cannot be decoded is stepped over. */
+static bk_status carry(repeat *r, int step, bk_err *err)
+{
+    bk_image from = {0}, to = {0};
+    int here = 0, last = r->own, i = r->own + step;
+    bk_arena_init(&r->arena[0], MEMORY_CAP);
+    bk_arena_init(&r->arena[1], MEMORY_CAP);
     bk_status status = bk_app_log_frame(r->file, &r->info, r->rows[last].frame, &r->arena[here], &from, err);
-    for (int i = r->own + step; status == BK_OK && i >= 0 && i < r->n; i += step) {
-        bk_followed found[BK_LIMBS];
-        bk_err local = {0};
-        bk_arena *there = &r->arena[1 - here];
-        bk_arena_init(there, MEMORY_CAP);
-        status = bk_app_log_frame(r->file, &r->info, r->rows[i].frame, there, &to, &local);
-        if (status == BK_E_DATA) {
-            bk_format(r->rows[i].reason, sizeof r->rows[i].reason, "%s", local.message);
-            bk_arena_clear(there);
-            status = BK_OK;
-            continue;
-        }
-        if (status != BK_OK)
-            return bk_fail(err, status, "%s", local.message);
-        status = bk_follow_points(&from, &to, r->rows[last].click, BK_LIMBS, mm_per_px, there, found, err);
-        const bool is_lost = status != BK_OK || lost(r, &r->rows[i], &r->rows[last], found);
-        bk_arena_clear(is_lost ? there : &r->arena[here]);
-        if (!is_lost) {
+    bool lost = false;
+    for (; status == BK_OK && !lost && i >= 0 && i < r->n; i += step) {
+        status = follow_into(r, &from, last, i, &r->arena[1 - here], &to, err);
+        lost = isfinite(r->rows[i].match) && !r->rows[i].followed;
+        const bool moved_on = status == BK_OK && r->rows[i].followed;
+        bk_arena_clear(&r->arena[moved_on ? here : 1 - here]);
+        bk_arena_init(&r->arena[moved_on ? here : 1 - here], MEMORY_CAP);
+        if (moved_on) {
             from = to;
             here = 1 - here;
             last = i;
         }
     }
-    bk_arena_clear(&r->arena[here]);
+    for (; status == BK_OK && i >= 0 && i < r->n; i += step)
+        bk_format(r->rows[i].reason, sizeof r->rows[i].reason, "not followed: the vessel was lost in frame %d",
+                  (int)r->rows[last + step].frame);
+    bk_arena_clear(&r->arena[0]);
+    bk_arena_clear(&r->arena[1]);
     return status;
 }
 
@@ -240,7 +253,5 @@ bk_status bk_app_repeat(const bk_measure_options *options, int n, bk_json *answe
     r.mm_per_px = bk_json_number(bk_json_path(answer, "calibration.mm_per_px"));
     const bk_status status = run(&r, n, answer, err);
     bk_dicom_close(r.file);
-    bk_arena_clear(&r.arena[0]);
-    bk_arena_clear(&r.arena[1]);
     return status;
 }

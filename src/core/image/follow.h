@@ -7,7 +7,7 @@
 #include "base/status.h"
 #include "core/image/image.h"
 
-#define BK_FOLLOW_MATCH 0.5    /* correlation below which a point counts as lost */
+#define BK_FOLLOW_MATCH 0.4    /* correlation below which a point counts as lost */
 #define BK_FOLLOW_LEFT 0.5     /* strength below which the contrast counts as gone */
 #define BK_FOLLOW_REACH_MM 9.0 /* movement that is looked for */
 
