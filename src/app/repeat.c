@@ -83,17 +83,17 @@ static bk_status follow_into(repeat *r, const bk_image *from, int last, int i, b
     const double mm_per_px = isfinite(r->mm_per_px) ? r->mm_per_px : bk_scale_usual(r->info.cols);
     bk_followed found[BK_LIMBS];
     bk_err local = {0};
-    row *row = &r->rows[i];
-    bk_status status = bk_app_log_frame(r->file, &r->info, row->frame, there, to, &local);
+    row *to_row = &r->rows[i];
+    bk_status status = bk_app_log_frame(r->file, &r->info, to_row->frame, there, to, &local);
     if (status == BK_E_DATA) {
-        bk_format(row->reason, sizeof row->reason, "%s", local.message);
+        bk_format(to_row->reason, sizeof to_row->reason, "%s", local.message);
         return BK_OK;
     }
     if (status != BK_OK)
         return bk_fail(err, status, "%s", local.message);
     status = bk_follow_points(from, to, r->rows[last].click, BK_LIMBS, mm_per_px, there, found, err);
     if (status == BK_OK)
-        judge(r, row, &r->rows[last], found);
+        judge(r, to_row, &r->rows[last], found);
     return status;
 }
 
@@ -106,10 +106,11 @@ static bk_status carry(repeat *r, int step, bk_err *err)
     bk_arena_init(&r->arena[0], MEMORY_CAP);
     bk_arena_init(&r->arena[1], MEMORY_CAP);
     bk_status status = bk_app_log_frame(r->file, &r->info, r->rows[last].frame, &r->arena[here], &from, err);
-    bool lost = false;
-    for (; status == BK_OK && !lost && i >= 0 && i < r->n; i += step) {
+    int32_t lost = 0; /* frame */
+    for (; status == BK_OK && lost == 0 && i >= 0 && i < r->n; i += step) {
         status = follow_into(r, &from, last, i, &r->arena[1 - here], &to, err);
-        lost = isfinite(r->rows[i].match) && !r->rows[i].followed;
+        if (isfinite(r->rows[i].match) && !r->rows[i].followed)
+            lost = r->rows[i].frame;
         const bool moved_on = status == BK_OK && r->rows[i].followed;
         bk_arena_clear(&r->arena[moved_on ? here : 1 - here]);
         bk_arena_init(&r->arena[moved_on ? here : 1 - here], MEMORY_CAP);
@@ -120,8 +121,7 @@ static bk_status carry(repeat *r, int step, bk_err *err)
         }
     }
     for (; status == BK_OK && i >= 0 && i < r->n; i += step)
-        bk_format(r->rows[i].reason, sizeof r->rows[i].reason, "not followed: the vessel was lost in frame %d",
-                  (int)r->rows[last + step].frame);
+        bk_format(r->rows[i].reason, sizeof r->rows[i].reason, "not followed: the vessel was lost in frame %d", (int)lost);
     bk_arena_clear(&r->arena[0]);
     bk_arena_clear(&r->arena[1]);
     return status;
