@@ -5,6 +5,7 @@
 #include "app/measure.h"
 #include "app/repeat.h"
 #include "cli/cli.h"
+#include "cli/measure_batch.h"
 
 typedef struct texts {
     const char *frame, *click[3], *mm_per_px, *catheter, *filled, *marker, *stage, *nitrate, *out, *png, *threshold;
@@ -139,6 +140,8 @@ static bk_status read_all(int argc, char **argv, texts *t, bk_measure_options *o
 
 static bk_status run(int argc, char **argv, bk_err *err)
 {
+    if (bk_cli_is_batch(argc, argv))
+        return bk_cli_measure_batch(argc, argv, err);
     texts t = {0};
     bk_measure_options options = {0};
     bk_json *answer;
@@ -166,5 +169,6 @@ const bk_command bk_cmd_measure = {
     "FILE.dcm --frame K --proximal X,Y --distal X,Y --side X,Y\n"
     "         [--mm-per-px V | --catheter X1,Y1,X2,Y2,FRENCH --filled yes|no|unknown | --marker X1,Y1,X2,Y2,MM]\n"
     "         [--stage baseline|predilated|stented|final|other] [--nitrate yes|no|unknown] [--wire-in LIMB]...\n"
-    "         [--medina-threshold PCT] [--repeat N] [--out M.json] [--png OVERLAY.png]",
+    "         [--medina-threshold PCT] [--repeat N] [--out M.json] [--png OVERLAY.png]\n"
+    "   or: measure --batch LIST.csv [--jobs N] [--mm-per-px V] [--medina-threshold PCT]",
     "measure the bifurcation on one frame from three points", run};
