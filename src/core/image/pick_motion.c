@@ -64,11 +64,23 @@ static void cheapest(search *s)
         }
 }
 
-/* Minimum of the parabola through three equally spaced values, within half a step. */
-static double parabola(double before, double here, double after)
+/* Minimum of the paraboloid through the costs around the cheapest shift, within half a step. The mixed term matters:
+   across a slanting tube x and y trade for one another. */
+static double refined_shift(const search *s)
 {
-    const double bend = before - 2 * here + after;
-    return bend > 0 ? fmax(-0.5, fmin(0.5, 0.5 * (before - after) / bend)) : 0;
+    double c[3][3];
+    for (int y = -1; y <= 1; y++)
+        for (int x = -1; x <= 1; x++)
+            c[y + 1][x + 1] = cost_of(s, s->x + x, s->y + y);
+    const double xx = c[1][0] - 2 * c[1][1] + c[1][2], yy = c[0][1] - 2 * c[1][1] + c[2][1];
+    const double xy = 0.25 * (c[2][2] + c[0][0] - c[0][2] - c[2][0]), det = xx * yy - xy * xy;
+    const double gx = 0.5 * (c[1][2] - c[1][0]), gy = 0.5 * (c[2][1] - c[0][1]);
+    double x = 0, y = 0;
+    if (xx > 0 && det > 0) {
+        x = fmax(-0.5, fmin(0.5, (xy * gy - yy * gx) / det));
+        y = fmax(-0.5, fmin(0.5, (xy * gx - xx * gy) / det));
+    }
+    return hypot(s->x + x, s->y + y);
 }
 
 static double block_shift(const bk_image full[2], const bk_image half[2], int32_t row, int32_t col, double energy)
@@ -77,10 +89,7 @@ static double block_shift(const bk_image full[2], const bk_image half[2], int32_
     cheapest(&coarse); /* a quarter of the pixels, four times the squared shift: the same stiffness */
     search fine = {&full[0], &full[1], row, col, BLOCK, 2 * coarse.x, 2 * coarse.y, REFINE, STIFFNESS * energy};
     cheapest(&fine);
-    const double here = cost_of(&fine, fine.x, fine.y);
-    const double x = fine.x + parabola(cost_of(&fine, fine.x - 1, fine.y), here, cost_of(&fine, fine.x + 1, fine.y));
-    const double y = fine.y + parabola(cost_of(&fine, fine.x, fine.y - 1), here, cost_of(&fine, fine.x, fine.y + 1));
-    return hypot(x, y);
+    return refined_shift(&fine);
 }
 
 static int by_shift(const void *a, const void *b)
