@@ -91,7 +91,7 @@ bad '1: no column "file"' ''
 bad '1: no column "side_y"' 'file,frame,proximal_x,proximal_y,distal_x,distal_y,side_x\na,1,1,1,1,1,1\n'
 bad '1: column "proximl_x" is unknown, the nearest known one is "proximal_x"' 'file,frame,proximl_x\n'
 bad '1: column "file" was found twice' "file,$head\n"
-bad '1: the list ends' "$head\n" || true
+bad '2: the list ends' "$head\n"
 bad '3: 7 cells were found, 8 were expected' "$head\na,1,1,2,3,4,5,6\nb,1,1,2,3,4,5\n"
 bad '2: frame "1.5"' "$head\na,1.5,1,2,3,4,5,6\n"
 bad '2: frame "0"' "$head\na,0,1,2,3,4,5,6\n"

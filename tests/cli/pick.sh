@@ -4,8 +4,8 @@
 # little in them are answered.
 . "$(dirname "$0")/common.sh"
 need_python
-for seed in 1 2 3 4; do
-    "$BRANCHKEEP_BIN" phantom --seed $seed --frames 40 --out "$work/p$seed" >/dev/null
+for seed in 1 2; do
+    "$BRANCHKEEP_BIN" phantom --seed $seed --frames 30 --out "$work/p$seed" >/dev/null
     "$BRANCHKEEP_BIN" pick "$work/p$seed/view1.dcm" >"$work/$seed.json"
 done
 "$BRANCHKEEP_BIN" pick "$work/p1/view1.dcm" | cmp - "$work/1.json"
@@ -17,7 +17,7 @@ $python - "$work" <<'P'
 import json, sys
 import numpy as np
 work = sys.argv[1]
-for seed in (1, 2, 3, 4, 9):
+for seed in (1, 2, 9):
     m = json.load(open("%s/%d.json" % (work, seed)))
     view = json.load(open("%s/p%d/truth.json" % (work, seed)))["views"][0]
     truth = view["frames"]
@@ -66,7 +66,7 @@ refused 3 "DICOM" pick "$work/x.dcm"
 "$BRANCHKEEP_BIN" phantom --seed 1 --frames 12 --out "$work/q" >/dev/null
 short=$("$BK_BUILD/tests/peak_kb" "$BRANCHKEEP_BIN" pick "$work/q/view1.dcm")
 long=$("$BK_BUILD/tests/peak_kb" "$BRANCHKEEP_BIN" pick "$work/p1/view1.dcm")
-echo "peak: $short kB for 12 frames, $long kB for 40"
+echo "peak: $short kB for 12 frames, $long kB for 30"
 [ "$long" -lt $((short + 1024)) ]
 
 # a real run, if there: the frames chosen by eye as filled and at rest lead, the empty ones trail
