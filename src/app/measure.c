@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "app/app.h"
+#include "app/intensity.h"
 #include "app/measure_json.h"
 #include "base/file.h"
 #include "core/anatomy/calibration.h"
@@ -29,44 +30,18 @@ typedef struct job {
     bk_bifurcation found;
 } job;
 
-/* Log pixels with a modality table become linear by it; without one their gain is unknown. */
-static bk_grey grey_of(const bk_dicom_info *info)
-{
-    if (info->intensity == BK_INTENSITY_LINEAR)
-        return BK_GREY_LINEAR;
-    if (info->intensity == BK_INTENSITY_LOG)
-        return info->has_modality_lut ? BK_GREY_LINEAR : BK_GREY_LOG;
-    return BK_GREY_DISPLAY;
-}
-
 static bk_status open_frame(job *j, bk_err *err)
 {
     bk_status status = bk_dicom_open(j->options->path, &j->file, err);
     if (status != BK_OK)
         return status;
     bk_dicom_describe(j->file, &j->info);
+    j->grey = bk_app_grey(&j->info);
     const size_t n = (size_t)j->info.rows * (size_t)j->info.cols;
     j->px = BK_NEW(&j->arena, n, uint16_t, err);
     if (!j->px)
         return err->status;
     return bk_dicom_frame(j->file, j->options->frame, j->px, n, err);
-}
-
-static bk_status linearise(job *j, bk_err *err)
-{
-    const int values = 1 << j->info.bits_stored;
-    float *modality = BK_NEW(&j->arena, values, float, err);
-    if (!modality)
-        return err->status;
-    bk_status status = bk_dicom_modality_values(j->file, modality, (size_t)values, err);
-    if (status != BK_OK)
-        return status;
-    const int sign = j->info.intensity_sign ? j->info.intensity_sign : j->info.monochrome1 ? -1 : 1;
-    j->grey = grey_of(&j->info);
-    /* a table that leads back to linear intensity already has the sign right */
-    const bool by_table = j->info.intensity == BK_INTENSITY_LOG && j->info.has_modality_lut;
-    const bk_stored stored = {j->px, j->info.rows, j->info.cols, modality, values, by_table ? 1 : sign, j->grey};
-    return bk_image_from_stored(&stored, &j->arena, &j->intensity, err);
 }
 
 static bk_status scale_by_catheter(job *j, bk_err *err)
@@ -105,26 +80,11 @@ static bk_status find_scale(job *j, bk_err *err)
     return status;
 }
 
-static bk_status shutter_mask(job *j, unsigned char **mask, bk_err *err)
-{
-    *mask = NULL;
-    if (!j->info.shutter)
-        return BK_OK;
-    *mask = BK_NEW(&j->arena, (size_t)j->info.rows * (size_t)j->info.cols, unsigned char, err);
-    if (!*mask)
-        return err->status;
-    for (int32_t r = 0; r < j->info.rows; r++)
-        for (int32_t c = 0; c < j->info.cols; c++)
-            (*mask)[(size_t)r * (size_t)j->info.cols + (size_t)c] =
-                r < j->info.shutter_top || r > j->info.shutter_bottom || c < j->info.shutter_left || c > j->info.shutter_right;
-    return BK_OK;
-}
-
 static bk_status measure(job *j, bk_err *err)
 {
     unsigned char *mask;
     const bk_measure_options *o = j->options;
-    bk_status status = shutter_mask(j, &mask, err);
+    bk_status status = bk_app_shutter_mask(&j->info, &j->arena, &mask, err);
     if (status != BK_OK)
         return status;
     bk_measure_input input = {.intensity = &j->intensity, .grey = j->grey, .mask = mask,
@@ -280,7 +240,7 @@ bk_status bk_app_measure(const bk_measure_options *options, bk_json **out, bk_er
     bk_arena_init(&j.arena, MEMORY_CAP);
     bk_status status = open_frame(&j, err);
     if (status == BK_OK)
-        status = linearise(&j, err);
+        status = bk_app_intensity(j.file, &j.info, j.px, &j.arena, &j.intensity, err);
     if (status == BK_OK)
         status = find_scale(&j, err);
     if (status == BK_OK)

@@ -28,4 +28,20 @@ void bk_csv_start(bk_csv *csv, char *text, size_t n);
 bk_status bk_csv_next(bk_csv *csv, const char **cells, size_t cells_max, size_t *n,
                       bk_err *err) BK_MUST_CHECK;
 
+/* ---- writing ---- */
+
+typedef struct bk_csv_line {
+    char *text; /* ends with a zero */
+    size_t n, room;
+    int cells;
+    bool cut; /* it did not fit; check before use */
+} bk_csv_line;
+
+/** Start an empty line in room (at least 1) bytes. */
+void bk_csv_line_start(bk_csv_line *line, char *text, size_t room);
+/** Add a cell, in quotes when it holds a comma, a quote or a line end. */
+void bk_csv_line_add(bk_csv_line *line, const char *cell);
+/** End the line with LF, as our own tables do. */
+void bk_csv_line_end(bk_csv_line *line);
+
 #endif

@@ -3,12 +3,15 @@
 #include <string.h>
 
 #include "app/measure.h"
+#include "app/repeat.h"
 #include "cli/cli.h"
+#include "cli/measure_batch.h"
 
 typedef struct texts {
     const char *frame, *click[3], *mm_per_px, *catheter, *filled, *marker, *stage, *nitrate, *out, *png, *threshold;
     const char *wire_in[3];
     int wire_in_n;
+    const char *repeat;
 } texts;
 
 static const char *const click_names[3] = {"proximal", "distal", "side"};
@@ -86,6 +89,18 @@ static bk_status read_scale(const texts *t, bk_measure_options *out, bk_err *err
     return status;
 }
 
+/* *n is 0 when it was not asked for. */
+static bk_status read_repeat(const char *text, long *n, bk_err *err)
+{
+    *n = 0;
+    if (!text)
+        return BK_OK;
+    const bk_status status = bk_option_integer("repeat", text, BK_REPEAT_MIN, BK_REPEAT_MAX, n, err);
+    if (status == BK_OK && *n % 2 == 0)
+        return bk_fail(err, BK_E_USAGE, "--repeat %s was found, an odd number of frames was expected", text);
+    return status;
+}
+
 static bk_status read_all(int argc, char **argv, texts *t, bk_measure_options *out, bk_err *err)
 {
     const bk_option options[] = {{"frame", 1, &t->frame, 0, NULL},         {"proximal", 1, &t->click[0], 0, NULL},
@@ -95,6 +110,7 @@ static bk_status read_all(int argc, char **argv, texts *t, bk_measure_options *o
                                  {"stage", 1, &t->stage, 0, NULL},         {"nitrate", 1, &t->nitrate, 0, NULL},
                                  {"wire-in", 1, t->wire_in, 3, &t->wire_in_n}, {"medina-threshold", 1, &t->threshold, 0, NULL},
                                  {"out", 1, &t->out, 0, NULL},             {"png", 1, &t->png, 0, NULL},
+                                 {"repeat", 1, &t->repeat, 0, NULL},
                                  {0}};
     int n;
     long frame = 1;
@@ -124,15 +140,22 @@ static bk_status read_all(int argc, char **argv, texts *t, bk_measure_options *o
 
 static bk_status run(int argc, char **argv, bk_err *err)
 {
+    if (bk_cli_is_batch(argc, argv))
+        return bk_cli_measure_batch(argc, argv, err);
     texts t = {0};
     bk_measure_options options = {0};
     bk_json *answer;
+    long repeats = 0;
     bk_status status = read_all(argc, argv, &t, &options, err);
+    if (status == BK_OK)
+        status = read_repeat(t.repeat, &repeats, err);
     if (status == BK_OK)
         status = bk_app_measure(&options, &answer, err);
     if (status != BK_OK)
         return status;
-    if (t.out)
+    if (repeats)
+        status = bk_app_repeat(&options, (int)repeats, answer, err);
+    if (status == BK_OK && t.out)
         status = bk_json_write_file(answer, t.out, err);
     if (status != BK_OK) {
         bk_json_free(answer);
@@ -146,5 +169,6 @@ const bk_command bk_cmd_measure = {
     "FILE.dcm --frame K --proximal X,Y --distal X,Y --side X,Y\n"
     "         [--mm-per-px V | --catheter X1,Y1,X2,Y2,FRENCH --filled yes|no|unknown | --marker X1,Y1,X2,Y2,MM]\n"
     "         [--stage baseline|predilated|stented|final|other] [--nitrate yes|no|unknown] [--wire-in LIMB]...\n"
-    "         [--medina-threshold PCT] [--out M.json] [--png OVERLAY.png]",
+    "         [--medina-threshold PCT] [--repeat N] [--out M.json] [--png OVERLAY.png]\n"
+    "   or: measure --batch LIST.csv [--jobs N] [--mm-per-px V] [--medina-threshold PCT]",
     "measure the bifurcation on one frame from three points", run};

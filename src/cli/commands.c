@@ -4,6 +4,7 @@
 
 extern const bk_command bk_cmd_frames;
 extern const bk_command bk_cmd_frame;
+extern const bk_command bk_cmd_pick;
 extern const bk_command bk_cmd_measure;
 extern const bk_command bk_cmd_case;
 extern const bk_command bk_cmd_ask;
@@ -18,6 +19,7 @@ extern const bk_command bk_cmd_version;
 const bk_command *const bk_commands[] = {
     &bk_cmd_frames,
     &bk_cmd_frame,
+    &bk_cmd_pick,
     &bk_cmd_measure,
     &bk_cmd_case,
     &bk_cmd_ask,

@@ -1,0 +1,257 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "app/repeat.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "app/intensity.h"
+#include "base/format.h"
+#include "core/anatomy/calibration.h"
+#include "core/image/follow.h"
+#include "core/limb.h"
+
+#define MEMORY_CAP ((size_t)1 << 30)
+
+static const char *const values[] = {"mld_mm", "reference_mm", "stenosis_pct"};
+static const int decimals[] = {4, 4, 2};
+#define VALUES 3
+
+typedef struct row {
+    int32_t frame;
+    bk_pt_px click[BK_LIMBS];
+    bool followed;    /* the clicks are where the vessel is */
+    double match;     /* of the worst click; NaN in the frame that was clicked in */
+    char reason[248]; /* "" when measured */
+    double value[BK_LIMBS][VALUES];
+} row;
+
+typedef struct repeat {
+    const bk_measure_options *options;
+    bk_dicom *file;
+    bk_dicom_info info;
+    bk_arena arena[2]; /* of the frame followed from and of the one followed to, in turns */
+    double mm_per_px;  /* of the answer; NaN: no scale */
+    row rows[BK_REPEAT_MAX];
+    int n, own; /* rows; index of the frame that was clicked in */
+} repeat;
+
+static void choose_frames(repeat *r, int n)
+{
+    const int32_t frames = r->info.frames, own = r->options->frame;
+    r->n = n < frames ? n : (int)frames;
+    int32_t first = own - r->n / 2;
+    first = first + r->n - 1 > frames ? frames - r->n + 1 : first;
+    first = first < 1 ? 1 : first;
+    for (int i = 0; i < r->n; i++) {
+        r->rows[i].frame = first + i;
+        r->rows[i].match = NAN;
+    }
+    r->own = (int)(own - first);
+    r->rows[r->own].followed = true;
+    for (int k = 0; k < BK_LIMBS; k++)
+        r->rows[r->own].click[k] = (bk_pt_px){r->options->click_px[k][0], r->options->click_px[k][1]};
+}
+
+/* Take over where the clicks are now, or say in the row why they are lost. */
+static void judge(const repeat *r, row *to, const row *from, const bk_followed found[BK_LIMBS])
+{
+    to->match = 1;
+    for (int k = 0; k < BK_LIMBS; k++) {
+        const bk_pt_px p = found[k].at;
+        to->click[k] = p;
+        to->match = fmin(to->match, found[k].match);
+        if (to->reason[0])
+            continue;
+        if (!(found[k].match >= BK_FOLLOW_MATCH))
+            bk_format(to->reason, sizeof to->reason,
+                      "the vessel at the %s click was lost between frames %d and %d: correlation %.2f, at least %.2f was expected",
+                      bk_limb_name(k), (int)from->frame, (int)to->frame, found[k].match, BK_FOLLOW_MATCH);
+        else if (!(found[k].left >= BK_FOLLOW_LEFT))
+            bk_format(to->reason, sizeof to->reason,
+                      "contrast at the %s click fell to %.0f %% between frames %d and %d, at least %.0f %% was expected",
+                      bk_limb_name(k), 100 * found[k].left, (int)from->frame, (int)to->frame, 100 * BK_FOLLOW_LEFT);
+        else if (!(p.x >= 0 && p.y >= 0 && p.x <= r->info.cols - 1 && p.y <= r->info.rows - 1))
+            bk_format(to->reason, sizeof to->reason, "the %s click leaves the picture in frame %d", bk_limb_name(k),
+                      (int)to->frame);
+    }
+    to->followed = !to->reason[0];
+}
+
+/* Follow the clicks into row i; on success `to` is the frame's log image, in arena `there`. */
+static bk_status follow_into(repeat *r, const bk_image *from, int last, int i, bk_arena *there, bk_image *to, bk_err *err)
+{
+    const double mm_per_px = isfinite(r->mm_per_px) ? r->mm_per_px : bk_scale_usual(r->info.cols);
+    bk_followed found[BK_LIMBS];
+    bk_err local = {0};
+    row *to_row = &r->rows[i];
+    bk_status status = bk_app_log_frame(r->file, &r->info, to_row->frame, there, to, &local);
+    if (status == BK_E_DATA) {
+        bk_format(to_row->reason, sizeof to_row->reason, "%s", local.message);
+        return BK_OK;
+    }
+    if (status != BK_OK)
+        return bk_fail(err, status, "%s", local.message);
+    status = bk_follow_points(from, to, r->rows[last].click, BK_LIMBS, mm_per_px, there, found, err);
+    if (status == BK_OK)
+        judge(r, to_row, &r->rows[last], found);
+    return status;
+}
+
+/* Carry the clicks from the frame that was clicked in to one end of the window. Where they are lost the walk ends:
+   seen again after a gap, a vessel may be another one. A frame that cannot be decoded is stepped over. */
+static bk_status carry(repeat *r, int step, bk_err *err)
+{
+    bk_image from = {0}, to = {0};
+    int here = 0, last = r->own, i = r->own + step;
+    bk_arena_init(&r->arena[0], MEMORY_CAP);
+    bk_arena_init(&r->arena[1], MEMORY_CAP);
+    bk_status status = bk_app_log_frame(r->file, &r->info, r->rows[last].frame, &r->arena[here], &from, err);
+    int32_t lost = 0; /* frame */
+    for (; status == BK_OK && lost == 0 && i >= 0 && i < r->n; i += step) {
+        status = follow_into(r, &from, last, i, &r->arena[1 - here], &to, err);
+        if (isfinite(r->rows[i].match) && !r->rows[i].followed)
+            lost = r->rows[i].frame;
+        const bool moved_on = status == BK_OK && r->rows[i].followed;
+        bk_arena_clear(&r->arena[moved_on ? here : 1 - here]);
+        bk_arena_init(&r->arena[moved_on ? here : 1 - here], MEMORY_CAP);
+        if (moved_on) {
+            from = to;
+            here = 1 - here;
+            last = i;
+        }
+    }
+    for (; status == BK_OK && i >= 0 && i < r->n; i += step)
+        bk_format(r->rows[i].reason, sizeof r->rows[i].reason, "not followed: the vessel was lost in frame %d", (int)lost);
+    bk_arena_clear(&r->arena[0]);
+    bk_arena_clear(&r->arena[1]);
+    return status;
+}
+
+static void take_values(const bk_json *answer, row *out)
+{
+    const bk_json *segments = bk_json_get(answer, "segments");
+    for (int k = 0; k < BK_LIMBS; k++)
+        for (int v = 0; v < VALUES; v++)
+            out->value[k][v] = bk_json_number(bk_json_get(bk_json_get(bk_json_get(segments, bk_limb_name(k)), values[v]), "value"));
+}
+
+static bk_status measure_row(const repeat *r, row *out, bk_err *err)
+{
+    bk_measure_options options = *r->options;
+    bk_json *answer;
+    bk_err local = {0};
+    options.frame = out->frame;
+    options.mm_per_px = r->mm_per_px;
+    options.has_catheter = options.has_marker = false; /* the scale is taken from the answer */
+    options.overlay_png = NULL;
+    for (int k = 0; k < BK_LIMBS; k++) {
+        options.click_px[k][0] = out->click[k].x;
+        options.click_px[k][1] = out->click[k].y;
+    }
+    const bk_status status = bk_app_measure(&options, &answer, &local);
+    if (status == BK_E_INTERNAL || status == BK_E_IO)
+        return bk_fail(err, status, "%s", local.message);
+    if (status != BK_OK) {
+        bk_format(out->reason, sizeof out->reason, "%s", local.message);
+        return BK_OK;
+    }
+    take_values(answer, out);
+    bk_json_free(answer);
+    return BK_OK;
+}
+
+static bk_json *row_json(const row *r)
+{
+    const bool measured = !r->reason[0];
+    bk_json *out = bk_json_object(), *clicks = bk_json_object(), *segments = bk_json_object();
+    bk_json_put_integer(out, "frame", r->frame);
+    bk_json_put_text(out, "status", measured ? "ok" : "failed");
+    bk_json_put_text(out, "reason", measured ? NULL : r->reason);
+    bk_json_put_fixed(out, "match", r->match, 3);
+    for (int k = 0; k < BK_LIMBS; k++) {
+        const double at[2] = {r->click[k].x, r->click[k].y};
+        bk_json *segment = bk_json_object();
+        if (r->followed)
+            bk_json_put_reals(clicks, bk_limb_name(k), at, 2, 2);
+        for (int v = 0; v < VALUES; v++)
+            bk_json_put_fixed(segment, values[v], measured ? r->value[k][v] : (double)NAN, decimals[v]);
+        bk_json_put(segments, bk_limb_name(k), segment);
+    }
+    if (r->followed) {
+        bk_json_put(out, "clicks_px", clicks);
+    } else {
+        bk_json_free(clicks);
+        bk_json_put_null(out, "clicks_px");
+    }
+    bk_json_put(out, "segments", segments);
+    return out;
+}
+
+/* Mean and SD between frames of one value; NaN in a row counts as not measured. */
+static bk_json *mean_json(const repeat *r, int limb, int value)
+{
+    double sum = 0, squares = 0;
+    int n = 0;
+    for (int i = 0; i < r->n; i++)
+        if (!r->rows[i].reason[0] && isfinite(r->rows[i].value[limb][value])) {
+            sum += r->rows[i].value[limb][value];
+            n++;
+        }
+    const double mean = n ? sum / n : (double)NAN;
+    for (int i = 0; i < r->n; i++)
+        if (!r->rows[i].reason[0] && isfinite(r->rows[i].value[limb][value]))
+            squares += (r->rows[i].value[limb][value] - mean) * (r->rows[i].value[limb][value] - mean);
+    bk_json *out = bk_json_object();
+    bk_json_put_fixed(out, "mean", mean, decimals[value]);
+    bk_json_put_fixed(out, "sd", n > 1 ? sqrt(squares / (n - 1)) : (double)NAN, decimals[value]);
+    bk_json_put_integer(out, "n", n);
+    return out;
+}
+
+static void describe(const repeat *r, bk_json *answer)
+{
+    bk_json *rows = bk_json_array(), *mean = bk_json_object(), *segments = bk_json_object();
+    int measured = 0;
+    for (int i = 0; i < r->n; i++) {
+        bk_json_push(rows, row_json(&r->rows[i]));
+        measured += !r->rows[i].reason[0];
+    }
+    bk_json_put_integer(mean, "n", measured);
+    for (int k = 0; k < BK_LIMBS; k++) {
+        bk_json *segment = bk_json_object();
+        for (int v = 0; v < VALUES; v++)
+            bk_json_put(segment, values[v], mean_json(r, k, v));
+        bk_json_put(segments, bk_limb_name(k), segment);
+    }
+    bk_json_put(mean, "segments", segments);
+    bk_json_put(answer, "repeats", rows);
+    bk_json_put(answer, "repeat_mean", mean);
+}
+
+static bk_status run(repeat *r, int n, bk_json *answer, bk_err *err)
+{
+    bk_status status = bk_dicom_open(r->options->path, &r->file, err);
+    if (status != BK_OK)
+        return status;
+    bk_dicom_describe(r->file, &r->info);
+    choose_frames(r, n);
+    status = carry(r, -1, err);
+    if (status == BK_OK)
+        status = carry(r, 1, err);
+    take_values(answer, &r->rows[r->own]);
+    for (int i = 0; status == BK_OK && i < r->n; i++)
+        if (i != r->own && !r->rows[i].reason[0])
+            status = measure_row(r, &r->rows[i], err);
+    if (status == BK_OK)
+        describe(r, answer);
+    return status;
+}
+
+bk_status bk_app_repeat(const bk_measure_options *options, int n, bk_json *answer, bk_err *err)
+{
+    repeat r = {.options = options};
+    r.mm_per_px = bk_json_number(bk_json_path(answer, "calibration.mm_per_px"));
+    const bk_status status = run(&r, n, answer, err);
+    bk_dicom_close(r.file);
+    return status;
+}
