@@ -306,6 +306,48 @@ def draw_bifurcation(rng, view, ostial_share):
     return limbs, where, mu0
 
 
+def draw_occlusion(seed, limbs):
+    """Close one daughter for good: where its lumen stops, how, and where it fills again. Changes limbs; own random numbers.
+
+    The stump ends blunt (a ball) or as a cone; one in four stops within 2 mm of the core. Half fill again by collaterals,
+    with 40-90 % of the contrast, when that place lies before the click.
+    """
+    rng = np.random.default_rng([77042, seed])
+    name = str(rng.choice(["distal", "side"]))
+    limb = limbs[name]
+    tube, click_mm = limb["tube"], limb["click_mm"]
+    core_mm = 0.6 * 2 * limbs["proximal"]["tube"].radius[0]
+    early = rng.random() < 0.25
+    stop_mm = core_mm + (rng.uniform(0, 2) if early else rng.uniform(2, max(click_mm - core_mm - 5, 2.5)))
+    taper_mm = rng.choice([0.0, rng.uniform(1.5, 5.0)])
+    gap_mm, refills = rng.uniform(3, 15), rng.random() < 0.5
+    again_mm = stop_mm + gap_mm
+    if again_mm > click_mm - 2:
+        refills = False
+    s = np.arange(len(tube.radius)) * STEP_MM
+    before = s <= stop_mm
+    cone = np.clip((stop_mm - s[before]) / taper_mm, 0.02, 1) if taper_mm else np.ones(before.sum())
+    parts = [Tube(tube.axis[before], tube.radius[before] * cone, tube.mu[before])]
+    if refills:
+        behind = s >= again_mm
+        weak, grow = rng.uniform(0.4, 0.9), np.clip((s[behind] - again_mm) / 2 + 0.3, 0, 1)
+        parts.append(Tube(tube.axis[behind], tube.radius[behind] * grow, tube.mu[behind] * weak))
+    limb["parts"] = parts
+    return {"limb": name, "stop_axis_mm": float(stop_mm), "taper_mm": float(taper_mm),
+            "refill_axis_mm": float(again_mm) if refills else None, "early": bool(early)}
+
+
+def occlusion_truth(truth, limbs, view, facts):
+    """The places of an occlusion in projected mm, as `measure` counts them; MLD 0."""
+    t = projected_limb(limbs[facts["limb"]], view, truth["mm_per_px_branch"])
+    own = np.arange(len(t["map"])) * STEP_MM
+    segment = truth["segments"][facts["limb"]]
+    facts["stop_mm"] = float(np.interp(facts["stop_axis_mm"], own, t["map"]))
+    again = facts["refill_axis_mm"]
+    facts["refill_mm"] = None if again is None else float(np.interp(again, own, t["map"]))
+    segment.update(occluded=True, mld_mm=0.0, mld_position_mm=facts["stop_mm"], stenosis_pct=100.0)
+
+
 def acceptable(limbs, view):
     """Clicks well inside the image; from 7 mm to beyond the clicks no two limbs overlap in the image."""
     tracks = {}
@@ -598,7 +640,8 @@ def make(seed, options):
             break
     else:
         raise RuntimeError(f"seed {seed}: no bifurcation fits this view")
-    dark = attenuation_of_union([limb["tube"] for limb in limbs.values()], view, over)
+    closed = draw_occlusion(seed, limbs) if options.occlude else None
+    dark = attenuation_of_union([part for limb in limbs.values() for part in limb.get("parts", [limb["tube"]])], view, over)
     extra, facts = [], {"crossings_px": [], "catheter": None, "wire_in_limb": []}
     for _ in range(int(rng.choice([0, 1, 2], p=[0.5, 0.35, 0.15]))):
         crossing = draw_crossing(rng, limbs, view, where, options.cross_throat)
@@ -621,6 +664,9 @@ def make(seed, options):
              "geometry": {"primary_deg": view.primary_deg, "secondary_deg": view.secondary_deg, "sid_mm": view.sid_mm,
                           "sod_mm": view.sod_mm, "imager_spacing_mm": [view.pitch_mm] * 2}}
     truth.update(truth_of(limbs, view, where, rng))
+    if closed:
+        occlusion_truth(truth, limbs, view, closed)
+        truth["occlusion"] = closed
     truth.update(look=dict(look, contrast_per_mm=mu0, psf_sigma_px=look["psf_fwhm_mm"] / 2.354820 / view.pitch_mm,
                            grey_per_photon=gain), scene=dict(facts, **put_in))
     name = os.path.join(options.out, f"seed{seed:04d}")
@@ -673,6 +719,7 @@ def main():
     p.add_argument("--wire-share", type=float, default=0.08, help="share of phantoms with a wire in the lumen")
     p.add_argument("--ostial-share", type=float, default=0.15, help="share of lesions that begin in the core")
     p.add_argument("--cross-throat", action="store_true", help="let the crossing vessels cross a throat")
+    p.add_argument("--occlude", action="store_true", help="close one daughter for good, see draw_occlusion")
     p.add_argument("--png", action="store_true", help="also a picture for the eye")
     options = p.parse_args()
     os.makedirs(options.out, exist_ok=True)
