@@ -7,187 +7,70 @@
 #include "base/format.h"
 #include "core/anatomy/angles.h"
 #include "core/anatomy/bifurcation.h"
-#include "core/anatomy/branch.h"
 #include "core/anatomy/law_check.h"
+#include "core/anatomy/looks.h"
 #include "core/anatomy/medina.h"
 #include "core/anatomy/segment.h"
-#include "core/anatomy/trace.h"
-#include "core/image/edges.h"
 #include "core/image/gauss.h"
 
-#define AXIS_STEP_PX 0.5
-#define EDGE_BLUR_PX 1.0   /* smoothing before edges are looked for */
+#define GAP_END_SD_MM 0.6  /* where an occlusion begins or ends: phantoms, docs/methods/occlusion.md */
 #define CLICK_SD_PX 0.5    /* where a click ends the measured range */
-#define WINDOW_MM 9.0      /* stretch of axis that is continued to the branch point */
-#define ASSUMED_SCATTER 0.12 /* part of the detected intensity; a wrong guess of 0.1 moves diameters by 0.015 mm */
 #define DEFAULT_PSF_MM 0.13 /* Gaussian SD of a room's blur at the patient, when the file does not tell */
 
-/* Everything known about the three limbs while it is being improved. */
-typedef struct work {
-    const bk_measure_input *in;
-    bk_arena *arena;
-    bk_image log_image, edge_image; /* the second is smoothed by EDGE_BLUR_PX */
-    bk_edge_table edge_table;
-    double psf_px;
-    bk_curve axis[BK_LIMBS]; /* from the branch point outwards once it is known */
-    double *radius_px[BK_LIMBS];
-    size_t first[BK_LIMBS];  /* sample of axis where limb.axis begins */
-    size_t alone[BK_LIMBS];  /* first sample of limb that stands clear of the other limbs */
-    bk_lumen_limb limb[BK_LIMBS];
-    bk_branch branch;
-    bk_tube tube[BK_LIMBS];
-    bk_core core;
-} work;
-
-static bk_status follow_edges(work *w, int i, bk_err *err)
+/* Arc length of the limb's sample 0 from the branch point. */
+static double origin_px(const bk_looks *w, int i)
 {
-    const double blur = sqrt(w->psf_px * w->psf_px + EDGE_BLUR_PX * EDGE_BLUR_PX);
-    const size_t first = w->first[i];
-    const bk_curve part = {w->axis[i].points + first, w->axis[i].n - first, w->axis[i].step_px};
-    const bk_edge_options options = {w->in->mm_per_px, blur, &w->edge_table, w->alone[i]};
-    bk_status status = bk_edges_follow(&w->edge_image, &part, w->radius_px[i] + first, &options, w->arena, &w->limb[i], err);
-    if (status != BK_OK)
-        return bk_fail_in(err, bk_limb_name(i));
-    w->limb[i].first_px = (double)first * w->axis[i].step_px;
-    return BK_OK;
+    return -w->branch.start[i].to_branch_px - (double)w->alone[i] * w->limb[i].step_px;
 }
 
-/* Radii of the fitted limb at every sample of an axis that continues it to the branch point. */
-static bk_status spread_radii(work *w, int i, double lead_px, bk_err *err)
+/* The gap of an occluded limb, along the way to the click. */
+static void note_gap(const bk_looks *w, int i, bk_segment *out)
 {
-    w->radius_px[i] = BK_NEW(w->arena, w->axis[i].n, double, err);
-    if (!w->radius_px[i])
-        return err ? err->status : BK_E_LIMIT;
-    const bk_lumen_limb *limb = &w->limb[i];
-    for (size_t k = 0; k < w->axis[i].n; k++) {
-        const double at = ((double)k * w->axis[i].step_px - lead_px) / limb->step_px;
-        const size_t j = at <= (double)w->alone[i] ? w->alone[i] : (size_t)at;
-        w->radius_px[i][k] = 0.5 * limb->diameter_px[j < limb->n ? j : limb->n - 1];
-    }
-    return BK_OK;
+    const bk_patency *p = &w->patency[i];
+    out->seen_least_mm = p->seen_least_mm;
+    if (p->refills)
+        out->refill_mm = out->mld_position_mm + (double)(p->refill - p->stop) * p->step_px * w->in->mm_per_px;
+    if (p->refills && out->n > 0)
+        out->lesion_length_mm = bk_qty_of(out->refill_mm - out->lesion_from_mm, GAP_END_SD_MM * sqrt(2), BK_PROJECTED);
+    if (p->refills)
+        out->lesion_to_mm = out->refill_mm;
 }
 
-/* Branch point from the present axes; then every axis begins there. */
-static bk_status rebase(work *w, bk_err *err)
+static bk_status numbers_of_limb(bk_looks *w, int i, bk_bifurcation *out, bk_reference *line, bk_err *err)
 {
-    bk_curve present[BK_LIMBS];
-    for (int i = 0; i < BK_LIMBS; i++)
-        present[i] = (bk_curve){w->limb[i].axis, w->limb[i].n, w->limb[i].step_px};
-    bk_status status = bk_branch_find(present, w->alone, WINDOW_MM / w->in->mm_per_px, &w->branch, err);
-    for (int i = 0; status == BK_OK && i < BK_LIMBS; i++) {
-        status = bk_branch_axis(&w->branch, i, &present[i], w->alone[i], AXIS_STEP_PX, w->arena, &w->axis[i], err);
-        /* arc length, on the new axis, of the limb's sample 0 */
-        const double lead = -w->branch.start[i].to_branch_px - (double)w->alone[i] * w->limb[i].step_px;
-        if (status == BK_OK)
-            status = spread_radii(w, i, lead, err);
-    }
-    return status;
-}
-
-static bk_status make_tubes(work *w, bk_err *err)
-{
-    for (int i = 0; i < BK_LIMBS; i++) {
-        double *diameter = BK_NEW(w->arena, w->axis[i].n, double, err);
-        if (!diameter)
-            return err ? err->status : BK_E_LIMIT;
-        for (size_t k = 0; k < w->axis[i].n; k++)
-            diameter[k] = 2 * w->radius_px[i][k];
-        w->tube[i] = (bk_tube){w->axis[i], diameter};
-    }
-    return bk_core_find(w->tube, w->branch.point, w->arena, &w->core, err);
-}
-
-/* First look: edges from a little beyond where the paths part. */
-static bk_status first_look(work *w, const bk_trace *trace, bk_err *err)
-{
-    bk_status status = BK_OK;
-    const double parent_px = 2 * trace->radius_px[BK_PROXIMAL][trace->limb[BK_PROXIMAL].n / 2];
-    for (int i = 0; status == BK_OK && i < BK_LIMBS; i++) {
-        w->axis[i] = trace->limb[i];
-        w->radius_px[i] = trace->radius_px[i];
-        w->first[i] = 0;
-        const size_t clear = (size_t)(1.1 * parent_px / w->axis[i].step_px);
-        const size_t most = w->axis[i].n > 24 ? w->axis[i].n - 24 : 0;
-        w->alone[i] = clear < most ? clear : most;
-        status = follow_edges(w, i, err);
-    }
-    return status;
-}
-
-/* Second look: the branch point and the core are known, so each limb is followed from its ostium. */
-static bk_status second_look(work *w, bk_err *err)
-{
-    bk_status status = rebase(w, err);
-    if (status == BK_OK)
-        status = make_tubes(w, err);
-    for (int i = 0; status == BK_OK && i < BK_LIMBS; i++) {
-        const size_t first = (size_t)(w->core.ostium_px[i] / w->axis[i].step_px);
-        const size_t alone = bk_tube_alone_from(w->tube, i, 1.0);
-        if (w->axis[i].n < first + 24)
-            return bk_fail(err, BK_E_NOTHING,
-                           "the %s limb ends %.0f px from the branch point, inside or just outside the core of %.0f px",
-                           bk_limb_name(i), (double)w->axis[i].n * w->axis[i].step_px, w->core.radius_px);
-        const size_t most = w->axis[i].n - first - 16;
-        w->first[i] = first;
-        w->alone[i] = alone > first ? alone - first : 0;
-        if (w->alone[i] > most)
-            w->alone[i] = most;
-        status = follow_edges(w, i, err);
-    }
-    return status;
-}
-
-/* The model fit on the original pixels, started from the edges. Where densities cannot be used the edges stand. */
-static bk_status fit_density(work *w, bk_bifurcation *out, bk_err *err)
-{
-    bk_lumen_start start[BK_LIMBS];
-    bk_lumen_fit *fit = BK_NEW(w->arena, 1, bk_lumen_fit, err);
-    if (!fit)
-        return err ? err->status : BK_E_LIMIT;
-    for (int i = 0; i < BK_LIMBS; i++)
-        start[i] = (bk_lumen_start){w->axis[i].points, w->tube[i].diameter_px, w->axis[i].n, w->axis[i].step_px,
-                                    w->core.ostium_px[i]};
-    const bk_lumen_options options = {.mm_per_px = w->in->mm_per_px, .scatter_fraction = ASSUMED_SCATTER,
-                                      .psf_sigma_px = w->in->psf_sigma_px, .mask = w->in->mask};
-    bk_err reason = {0};
-    const bk_status status = bk_lumen_fit_limbs(w->in->intensity, start, &options, w->arena, fit, &reason);
-    if (status == BK_E_NOTHING) {
-        bk_bifurcation_warn(out, "edges_only", "densities could not be used: %.100s", reason.message);
+    bk_segment *segment = &out->segment[i];
+    bk_hidden_mld hidden;
+    if (w->flush[i]) {
+        bk_segment_absent(w->core.ostium_px[i] * w->in->mm_per_px, segment);
+        note_gap(w, i, segment);
         return BK_OK;
     }
+    const bk_segment_input input = {&w->limb[i],      origin_px(w, i), w->core.ostium_px[i],     w->in->mm_per_px, i,
+                                    w->in->corrections, w->drawn[i],     w->patency[i].occluded};
+    const bk_status status = bk_segment_measure(&input, w->arena, segment, line, &hidden, err);
+    if (status == BK_E_NOTHING)
+        return bk_fail_in(err, bk_limb_name(i));
     if (status != BK_OK)
-        return bk_fail(err, status, "%s", reason.message);
-    double contrast = 0;
-    for (int i = 0; i < BK_LIMBS; i++) {
-        const size_t first = (size_t)lround(fit->limb[i].first_px / w->axis[i].step_px);
-        const size_t clear = w->first[i] + w->alone[i];
-        w->limb[i] = fit->limb[i];
-        w->first[i] = first;
-        w->alone[i] = clear > first ? clear - first : 0;
-        contrast += fit->limb[i].density_per_px / w->in->mm_per_px / BK_LIMBS;
-    }
-    out->by_density = true;
-    out->contrast_per_mm = contrast;
-    w->psf_px = fit->psf_sigma_px;
+        return status;
+    segment->length_mm.sd = hypot(w->branch.sd_px, CLICK_SD_PX) * w->in->mm_per_px;
+    if (bk_has(hidden.mld_mm))
+        bk_bifurcation_warn(out, "mld_excluded", "the smallest lumen of the %s limb, %.2f mm at %.1f mm, lies in an excluded stretch",
+                            bk_limb_name(i), hidden.mld_mm.value, hidden.position_mm);
+    if (segment->occluded)
+        note_gap(w, i, segment);
     return BK_OK;
 }
 
-static bk_status numbers_of_limbs(work *w, bk_bifurcation *out, bk_reference line[BK_LIMBS], bk_err *err)
+static bk_status numbers_of_limbs(bk_looks *w, bk_bifurcation *out, bk_reference line[BK_LIMBS], bk_err *err)
 {
     bk_status status = BK_OK;
-    for (int i = 0; status == BK_OK && i < BK_LIMBS; i++) {
-        const double origin = -w->branch.start[i].to_branch_px - (double)w->alone[i] * w->limb[i].step_px;
-        const bk_segment_input input = {&w->limb[i], origin, w->core.ostium_px[i], w->in->mm_per_px};
-        status = bk_segment_measure(&input, w->arena, &out->segment[i], &line[i], err);
-        if (status != BK_OK)
-            return bk_fail_in(err, bk_limb_name(i));
-        out->segment[i].length_mm.sd = hypot(w->branch.sd_px, CLICK_SD_PX) * w->in->mm_per_px;
-    }
+    for (int i = 0; status == BK_OK && i < BK_LIMBS; i++)
+        status = numbers_of_limb(w, i, out, &line[i], err);
     return status;
 }
 
 /* The core against the core that the healthy references would make on the same axes. */
-static bk_status numbers_of_core(work *w, bk_bifurcation *out, const bk_reference line[BK_LIMBS], bk_err *err)
+static bk_status numbers_of_core(bk_looks *w, bk_bifurcation *out, const bk_reference line[BK_LIMBS], bk_err *err)
 {
     const double mm = w->in->mm_per_px;
     bk_tube healthy[BK_LIMBS];
@@ -196,10 +79,10 @@ static bk_status numbers_of_core(work *w, bk_bifurcation *out, const bk_referenc
         double *diameter = BK_NEW(w->arena, w->axis[i].n, double, err);
         if (!diameter)
             return err ? err->status : BK_E_LIMIT;
-        const double from = out->segment[i].position_mm[0];
+        const double from = out->segment[i].n > 0 ? out->segment[i].position_mm[0] : 0;
         for (size_t k = 0; k < w->axis[i].n; k++) {
             const double s = (double)k * w->axis[i].step_px * mm - from;
-            diameter[k] = bk_reference_at(&line[i], fmax(s, 0)) / mm;
+            diameter[k] = w->flush[i] ? w->tube[i].diameter_px[k] : bk_reference_at(&line[i], fmax(s, 0)) / mm;
         }
         healthy[i] = (bk_tube){w->axis[i], diameter};
     }
@@ -215,7 +98,7 @@ static bk_status numbers_of_core(work *w, bk_bifurcation *out, const bk_referenc
     return BK_OK;
 }
 
-static void numbers_of_branching(const work *w, bk_bifurcation *out)
+static void numbers_of_branching(const bk_looks *w, bk_bifurcation *out)
 {
     const double chord = BK_ANGLE_CHORD_MM / w->in->mm_per_px, sd = w->branch.sd_px;
     const bk_curve *axis = w->axis;
@@ -232,7 +115,7 @@ static void numbers_of_branching(const work *w, bk_bifurcation *out)
                                 bk_limb_name(i), BK_ANGLE_CHORD_MM);
 }
 
-static bk_status numbers(work *w, bk_bifurcation *out, bk_err *err)
+static bk_status numbers(bk_looks *w, bk_bifurcation *out, bk_err *err)
 {
     bk_reference line[BK_LIMBS];
     bk_qty stenosis[BK_LIMBS];
@@ -263,7 +146,7 @@ static bk_status check_input(const bk_measure_input *input, bk_err *err)
 
 bk_status bk_bifurcation_measure(const bk_measure_input *input, bk_arena *arena, bk_bifurcation *out, bk_err *err)
 {
-    work *w = BK_NEW(arena, 1, work, err);
+    bk_looks *w = BK_NEW(arena, 1, bk_looks, err);
     memset(out, 0, sizeof *out);
     if (!w)
         return err ? err->status : BK_E_LIMIT;
@@ -271,31 +154,15 @@ bk_status bk_bifurcation_measure(const bk_measure_input *input, bk_arena *arena,
     w->arena = arena;
     w->psf_px = input->psf_sigma_px > 0 ? input->psf_sigma_px : DEFAULT_PSF_MM / input->mm_per_px;
     bk_edge_table_fill(&w->edge_table);
-    bk_trace trace;
     bk_status status = check_input(input, err);
     if (status == BK_OK)
         status = bk_image_log(input->intensity, input->grey, arena, &w->log_image, err);
     if (status == BK_OK)
         status = bk_image_new(w->log_image.rows, w->log_image.cols, arena, &w->edge_image, err);
     if (status == BK_OK)
-        status = bk_gauss_blur(&w->log_image, EDGE_BLUR_PX, arena, &w->edge_image, err);
+        status = bk_gauss_blur(&w->log_image, BK_LOOKS_BLUR_PX, arena, &w->edge_image, err);
     if (status == BK_OK)
-        status = bk_trace_limbs(&w->log_image, input, arena, &trace, err);
-    if (status == BK_OK)
-        status = first_look(w, &trace, err);
-    if (status == BK_OK)
-        status = second_look(w, err);
-    if (status == BK_OK)
-        status = rebase(w, err);
-    if (status == BK_OK)
-        status = make_tubes(w, err);
-    if (status == BK_OK && input->grey == BK_GREY_LINEAR) {
-        status = fit_density(w, out, err);
-        if (status == BK_OK)
-            status = rebase(w, err);
-        if (status == BK_OK)
-            status = make_tubes(w, err);
-    }
+        status = bk_looks_take(w, out, err);
     return status == BK_OK ? numbers(w, out, err) : status;
 }
 
