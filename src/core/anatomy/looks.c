@@ -263,8 +263,11 @@ static bk_status see_vessel(bk_looks *w, const bk_trace *trace, bk_err *err)
     for (int i = 0; i < BK_LIMBS; i++) {
         if (bk_corrections_draws(w->in->corrections, i))
             w->patency[i].occluded = false; /* who draws an edge sees a lumen */
-        if (!w->patency[i].occluded && trace->contrast[i] < BK_TRACE_NO_LUMEN)
-            return no_lumen(i, err);
+        if (!w->patency[i].occluded && trace->contrast[i] < BK_TRACE_NO_LUMEN) {
+            if (i == BK_PROXIMAL || bk_corrections_draws(w->in->corrections, i))
+                return no_lumen(i, err);
+            bk_patency_close(&w->patency[i]);
+        }
     }
     const double distal = filled_mm(w, trace, BK_DISTAL), side = filled_mm(w, trace, BK_SIDE);
     return fmax(distal, side) >= FILLED_LEAST_MM ? BK_OK : no_lumen(distal > side ? BK_SIDE : BK_DISTAL, err);
@@ -305,11 +308,15 @@ static bk_status look(bk_looks *w, const bk_trace *trace, bk_err *err)
     return status;
 }
 
-/* A stump that turns out to end in the core leaves its limb without one, and everything is looked at anew. */
+/* A stump that turns out to end in the core, or that cannot be followed, leaves its limb without one: everything is
+   looked at anew. */
 static bk_status look_twice(bk_looks *w, const bk_trace *trace, bk_err *err)
 {
     bk_err first = {0};
     bk_status status = look(w, trace, &first);
+    for (int i = 0; status == BK_E_NOTHING && i < BK_LIMBS; i++)
+        if (w->patency[i].occluded && !w->flush[i])
+            w->flush[i] = w->again = true;
     if (w->again) {
         first = (bk_err){0};
         status = look(w, trace, &first);

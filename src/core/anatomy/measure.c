@@ -23,6 +23,18 @@ static double origin_px(const bk_looks *w, int i)
     return -w->branch.start[i].to_branch_px - (double)w->alone[i] * w->limb[i].step_px;
 }
 
+/* Where contrast stops in a limb without a measured stump: the place of its axis nearest to the traced stop. */
+static double stop_mm(const bk_looks *w, int i)
+{
+    const bk_patency *p = &w->patency[i];
+    const bk_pt_px at = p->way[p->stop];
+    size_t nearest = 0;
+    for (size_t k = 1; k < w->axis[i].n; k++)
+        if (bk_px_distance(w->axis[i].points[k], at) < bk_px_distance(w->axis[i].points[nearest], at))
+            nearest = k;
+    return fmax((double)nearest * w->axis[i].step_px, w->core.ostium_px[i]) * w->in->mm_per_px;
+}
+
 /* The gap of an occluded limb, along the way to the click. */
 static void note_gap(const bk_looks *w, int i, bk_segment *out)
 {
@@ -41,7 +53,7 @@ static bk_status numbers_of_limb(bk_looks *w, int i, bk_bifurcation *out, bk_ref
     bk_segment *segment = &out->segment[i];
     bk_hidden_mld hidden;
     if (w->flush[i]) {
-        bk_segment_absent(w->core.ostium_px[i] * w->in->mm_per_px, segment);
+        bk_segment_absent(w->core.ostium_px[i] * w->in->mm_per_px, stop_mm(w, i), segment);
         note_gap(w, i, segment);
         return BK_OK;
     }

@@ -14,7 +14,7 @@
 #define FLANK_MM 0.6       /* width of one flank; two lie on each side, the brighter counts */
 #define LEAST_MM 0.35      /* a lumen that reads less than this is not seen: true ones of 0.3 mm read about 0.35 */
 #define GAP_MM 1.5         /* nothing seen over this much: with the averaging a gap of about 2.5 mm */
-#define RAMP_MM 0.6        /* by which the averaging shortens a gap at either end */
+#define RAMP_MM 0.4        /* by which the averaging shortens a gap at either end */
 #define WIDE_PART 0.3      /* part of the proximal density that a wide lumen must show */
 #define REACH_MM 6.5       /* of a scan line to either side: the widest band and its flanks */
 #define PI 3.14159265358979
@@ -195,6 +195,7 @@ static void judge(const evidence *e, bk_patency *out)
     const size_t n = e->s.n, gap = (size_t)ceil(GAP_MM / e->step_mm), ramp = (size_t)(RAMP_MM / e->step_mm);
     const size_t start = first_run(e, 0, gap, false);
     *out = (bk_patency){.stop = n, .refill = n, .seen_least_mm = LEAST_MM};
+    out->dim = first_run(e, 0, 1, false);
     out->doubt = first_doubt(e, gap / 2);
     out->doubtful = out->doubt < n;
     if (start == n)
@@ -232,7 +233,15 @@ bk_status bk_patency_find(const bk_image *log_image, const bk_trace *trace, doub
         if (status == BK_OK && !(density > 0))
             out[i] = (bk_patency){.occluded = true, .refill = trace->limb[i].n}; /* nothing darker than its sides */
         out[i].step_px = trace->limb[i].step_px;
+        out[i].way = trace->limb[i].points;
     }
     bk_arena_rewind(arena, mark);
     return status;
+}
+
+void bk_patency_close(bk_patency *patency)
+{
+    patency->occluded = true;
+    patency->doubtful = patency->refills = false;
+    patency->stop = patency->dim;
 }

@@ -13,7 +13,9 @@ typedef struct bk_patency {
     size_t stop;          /* first sample of the traced limb without contrast; its n when there is none */
     size_t refill;        /* first sample behind the gap that is filled again; n: none before the click */
     bool doubtful;        /* a stretch that may be a thread or a gap: too noisy to tell */
-    size_t doubt;         /* its first sample */
+    size_t doubt;         /* its first sample; n of the limb when there is none */
+    size_t dim;           /* first sample without contrast, however short the stretch */
+    const bk_pt_px *way;  /* points of the traced limb */
     double seen_least_mm; /* smallest lumen that would have been told from nothing there (one-sided 95 %) */
 } bk_patency;
 
@@ -29,5 +31,8 @@ typedef struct bk_patency {
  */
 bk_status bk_patency_find(const bk_image *log_image, const bk_trace *trace, double mm_per_px, bk_arena *arena,
                           bk_patency out[BK_LIMBS], bk_err *err) BK_MUST_CHECK;
+
+/** Call a limb occluded that shows contrast here and there, but whose path follows no vessel. */
+void bk_patency_close(bk_patency *patency);
 
 #endif

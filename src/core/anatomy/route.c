@@ -120,11 +120,11 @@ bk_status bk_route_main(const bk_router *r, const bk_pt_px *stops, size_t n, siz
 
 /* The side branch's path may leave the main vessel anywhere but close to its two clicks: the operator clicked
    beyond the bifurcation, and a vessel crossing near a click must not offer itself as a shortcut. */
-bk_status bk_route_side(const bk_router *r, const bk_route *along, const bk_pt_px *stops, size_t n, bk_path *out,
-                        size_t *parting, bk_err *err)
+bk_status bk_route_side(const bk_router *r, const bk_route *along, const bk_pt_px *stops, size_t n,
+                        double clear_mm, bk_path *out, size_t *parting, bk_err *err)
 {
     const bk_path *main_path = &along->path;
-    const size_t clear = (size_t)fmin(4 / r->mm_per_px, 0.2 * (double)main_path->n);
+    const size_t clear = (size_t)fmin(clear_mm / r->mm_per_px, 0.2 * (double)main_path->n);
     for (size_t i = 0; i < main_path->n; i++)
         if (i < clear || i + clear >= main_path->n)
             block_disc(r, main_path->points[i], 1);

@@ -28,9 +28,9 @@ bk_status bk_route_main(const bk_router *router, const bk_pt_px *stops, size_t n
 
 /**
  * Path that leaves the main vessel and goes through stops[0..n-1]; *parting: the point of the main path nearest to
- * where it leaves. Closes the pixels around both ends of the main path (changes the costs).
+ * where it leaves. Not within clear_mm of the clicks at the ends of the main path. Closes the pixels around both ends of the main path (changes the costs).
  */
-bk_status bk_route_side(const bk_router *router, const bk_route *along, const bk_pt_px *stops, size_t n, bk_path *out,
-                        size_t *parting, bk_err *err) BK_MUST_CHECK;
+bk_status bk_route_side(const bk_router *router, const bk_route *along, const bk_pt_px *stops, size_t n,
+                        double clear_mm, bk_path *out, size_t *parting, bk_err *err) BK_MUST_CHECK;
 
 #endif

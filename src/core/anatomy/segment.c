@@ -277,8 +277,14 @@ static bk_status fit_reference(worker *w, bk_arena *arena, bk_err *err)
         usable[i] = (double)i * w->step_mm >= 1 && !w->excluded[i];
         count += usable[i];
     }
-    for (size_t i = 0; count < 16 && i < w->n; i++) /* a short limb: its ostium as well */
+    for (size_t i = 0; count < 16 && i < w->n; i++) /* little is left: the ostium as well */
         usable[i] = !w->excluded[i];
+    size_t left = 0;
+    for (size_t i = 0; i < w->n; i++)
+        left += usable[i];
+    if (left < 8 && left < w->n)
+        return bk_fail(err, bk_corrections_blame(w->in->corrections), "exclude: %.1f mm of the %s limb are left, 8 samples or more were expected",
+                       (double)left * w->step_mm, bk_limb_name(w->in->limb_index));
     bk_status status = bk_reference_fit(w->out->diameter_mm, w->out->sd_mm, usable, w->n, w->step_mm, arena, &w->line, err);
     for (size_t i = 0; status == BK_OK && i < w->n; i++)
         w->out->reference_at_mm[i] = bk_reference_at(&w->line, (double)i * w->step_mm);
@@ -335,14 +341,15 @@ bk_status bk_segment_measure(const bk_segment_input *input, bk_arena *arena, bk_
     return status;
 }
 
-void bk_segment_absent(double ostium_mm, bk_segment *out)
+void bk_segment_absent(double ostium_mm, double stop_mm, bk_segment *out)
 {
     memset(out, 0, sizeof *out);
     close_lumen(out);
     out->stump = false;
     out->reference_mm = out->reference_by_law_mm = out->reference_fitted_mm = bk_qty_absent();
     out->lesion_length_mm = out->ostial_mm = bk_qty_absent();
-    out->lesion_from_mm = out->ostium_mm = out->mld_position_mm = ostium_mm;
+    out->ostium_mm = ostium_mm;
+    out->lesion_from_mm = out->mld_position_mm = stop_mm;
     out->lesion_to_mm = out->refill_mm = NAN;
-    out->length_mm = bk_qty_of(ostium_mm, NAN, BK_PROJECTED);
+    out->length_mm = bk_qty_of(stop_mm, NAN, BK_PROJECTED);
 }

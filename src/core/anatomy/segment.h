@@ -32,7 +32,7 @@ typedef struct bk_hidden_mld {
 bk_status bk_segment_measure(const bk_segment_input *input, bk_arena *arena, bk_segment *out, bk_reference *reference,
                              bk_hidden_mld *hidden, bk_err *err) BK_MUST_CHECK;
 
-/** A limb without any lumen: occluded at its ostium; no profile, no reference of its own. */
-void bk_segment_absent(double ostium_mm, bk_segment *out);
+/** A limb whose lumen stops so near the core that none is measured: no profile, no reference of its own. */
+void bk_segment_absent(double ostium_mm, double stop_mm, bk_segment *out);
 
 #endif

@@ -211,7 +211,9 @@ static bk_status find_off(const bk_router *r, const stops *at, fork *out, bk_err
     for (size_t k = 0; k < at->via_n[out->off]; k++)
         stop[n++] = at->via[out->off][k];
     stop[n++] = at->click[out->off];
-    return bk_route_side(r, &out->along, stop, n, &out->side, &out->parting, err);
+    /* the way to a click without a vessel tends to hug another one as far as it can */
+    const double clear_mm = at->on_vessel[out->off] ? 4 : 7;
+    return bk_route_side(r, &out->along, stop, n, clear_mm, &out->side, &out->parting, err);
 }
 
 static bool passes(const bk_path *path, bk_pt_px p, double near_px)
