@@ -233,13 +233,15 @@ def draw_diameters(rng):
     return proximal, proximal * share ** (1 / k), max(proximal * (1 - share) ** (1 / k), 1.2)
 
 
-def draw_lesion(rng, diseased, reference_mm, core_mm, ostial_share):
+def draw_lesion(rng, diseased, reference_mm, core_mm, ostial_share, throat_mm=None):
     """None, or the numbers of a lesion; positions in mm from the branch point along the axis."""
     if not diseased and rng.random() < 0.5:
         return None
     most = 1 - MIN_MLD_MM / reference_mm
     severity = rng.uniform(0.50, 0.88) if diseased else rng.uniform(0.12, 0.46)
     severity = min(severity, most)
+    if throat_mm and diseased:
+        severity = 1 - throat_mm / reference_mm
     length = np.exp(rng.uniform(np.log(4.0), np.log(14.0)))
     ostial = rng.random() < ostial_share
     start = core_mm * rng.uniform(0.4, 1.0) if ostial else core_mm + rng.uniform(1.0, 6.0)
@@ -285,7 +287,7 @@ def draw_limb(rng, view, name, heading, reference_mm, core_mm, lesion, mu0):
     return tube, keep, click_mm
 
 
-def draw_bifurcation(rng, view, ostial_share):
+def draw_bifurcation(rng, view, ostial_share, throat_mm=None):
     """Three limbs that leave the branch point and do not meet again in the image. Everything in patient mm."""
     proximal_mm, distal_mm, side_mm = draw_diameters(rng)
     pattern = rng.integers(0, 2, 3)
@@ -299,7 +301,7 @@ def draw_bifurcation(rng, view, ostial_share):
     where = view.in_patient(rng.uniform(-4, 4), rng.uniform(-4, 4), rng.uniform(-12, 12))
     limbs = {}
     for name, diseased in zip(LIMBS, pattern):
-        lesion = draw_lesion(rng, diseased, sizes[name], core_mm, ostial_share)
+        lesion = draw_lesion(rng, diseased, sizes[name], core_mm, ostial_share, throat_mm)
         tube, healthy, click_mm = draw_limb(rng, view, name, headings[name], sizes[name], core_mm, lesion, mu0)
         tube.axis = tube.axis + where
         limbs[name] = {"tube": tube, "healthy": healthy, "click_mm": click_mm, "lesion": lesion}
@@ -342,7 +344,8 @@ def occlusion_truth(truth, limbs, view, facts):
     t = projected_limb(limbs[facts["limb"]], view, truth["mm_per_px_branch"])
     own = np.arange(len(t["map"])) * STEP_MM
     segment = truth["segments"][facts["limb"]]
-    facts["stop_mm"] = float(np.interp(facts["stop_axis_mm"], own, t["map"]))
+    ball_mm = 0 if facts["taper_mm"] else float(np.interp(facts["stop_axis_mm"], own, limbs[facts["limb"]]["tube"].radius))
+    facts["stop_mm"] = float(np.interp(facts["stop_axis_mm"] + ball_mm, own, t["map"]))    # a blunt stump ends in a ball
     again = facts["refill_axis_mm"]
     facts["refill_mm"] = None if again is None else float(np.interp(again, own, t["map"]))
     segment.update(occluded=True, mld_mm=0.0, mld_position_mm=facts["stop_mm"], stenosis_pct=100.0)
@@ -635,7 +638,7 @@ def make(seed, options):
     view = draw_view(rng, options.size)
     look = draw_look(rng, options.bits, view.pitch_mm)
     for _ in range(400):
-        limbs, where, mu0 = draw_bifurcation(rng, view, options.ostial_share)
+        limbs, where, mu0 = draw_bifurcation(rng, view, options.ostial_share, options.throat)
         if acceptable(limbs, view):
             break
     else:
@@ -720,6 +723,7 @@ def main():
     p.add_argument("--ostial-share", type=float, default=0.15, help="share of lesions that begin in the core")
     p.add_argument("--cross-throat", action="store_true", help="let the crossing vessels cross a throat")
     p.add_argument("--occlude", action="store_true", help="close one daughter for good, see draw_occlusion")
+    p.add_argument("--throat", type=float, metavar="MM", help="diameter of every throat of 50 %% or more")
     p.add_argument("--png", action="store_true", help="also a picture for the eye")
     options = p.parse_args()
     os.makedirs(options.out, exist_ok=True)

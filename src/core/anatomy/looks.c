@@ -73,6 +73,9 @@ static bk_status rebase(bk_looks *w, bk_err *err)
         present[i] = (bk_curve){w->limb[i].axis, w->limb[i].n, w->limb[i].step_px};
     bk_status status = bk_branch_find(present, w->alone, WINDOW_MM / w->in->mm_per_px, &w->branch, err);
     for (int i = 0; status == BK_OK && i < BK_LIMBS; i++) {
+        const double beyond_px = w->branch.start[i].to_branch_px;
+        if (beyond_px > ((double)present[i].n - (double)w->alone[i] - 4) * present[i].step_px)
+            return bk_fail(err, BK_E_NOTHING, "the %s limb turns back to the branching, one that leaves it was expected", bk_limb_name(i));
         status = bk_branch_axis(&w->branch, i, &present[i], w->alone[i], AXIS_STEP_PX, w->arena, &w->axis[i], err);
         /* arc length, on the new axis, of the limb's sample 0 */
         const double lead = -w->branch.start[i].to_branch_px - (double)w->alone[i] * w->limb[i].step_px;
@@ -341,19 +344,24 @@ static bk_status settle(bk_looks *w, bk_err *err)
     return status == BK_OK ? make_tubes(w, err) : status;
 }
 
+static bk_status trace_and_look(bk_looks *w, bk_trace *trace, bk_err *err)
+{
+    bk_status status = bk_trace_limbs(&w->log_image, w->in, w->arena, trace, err);
+    if (status == BK_OK)
+        status = bk_patency_find(&w->log_image, trace, w->in->mm_per_px, w->arena, w->patency, err);
+    if (status == BK_OK)
+        status = see_vessel(w, trace, err);
+    if (status != BK_OK)
+        return status;
+    find_stumps(w, trace);
+    return look_twice(w, trace, err);
+}
+
 bk_status bk_looks_take(bk_looks *w, bk_bifurcation *out, bk_err *err)
 {
     bk_trace trace = {0};
     bool any = false;
-    bk_status status = bk_trace_limbs(&w->log_image, w->in, w->arena, &trace, err);
-    if (status == BK_OK)
-        status = bk_patency_find(&w->log_image, &trace, w->in->mm_per_px, w->arena, w->patency, err);
-    if (status == BK_OK)
-        status = see_vessel(w, &trace, err);
-    if (status != BK_OK)
-        return status;
-    find_stumps(w, &trace);
-    status = look_twice(w, &trace, err);
+    bk_status status = trace_and_look(w, &trace, err);
     if (status == BK_OK)
         status = settle(w, err);
     if (status == BK_OK && w->in->grey == BK_GREY_LINEAR)
