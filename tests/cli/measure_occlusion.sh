@@ -4,8 +4,8 @@
 . "$(dirname "$0")/common.sh"
 need_python
 $python -c 'import scipy' 2>/dev/null || skip "python3 with scipy is not installed"
-# 0: stump, fills again; 2: stump; 1 and 19: closed within 2 mm of the core
-for seed in 0-2 19; do
+# 0, 2, 24: a stump; 4, 95: none that could be measured; 4, 24, 95 fill again before the click
+for seed in 0 2 4 24 95; do
     PYTHONDONTWRITEBYTECODE=1 $python "$BK_SOURCE/validation/independent_phantom.py" --seeds $seed --occlude --out "$work/p" 2>/dev/null
 done
 PYTHONDONTWRITEBYTECODE=1 $python - "$BRANCHKEEP_BIN" "$work/p" <<'P'
@@ -35,7 +35,7 @@ for path in sorted(glob.glob(folder + "/seed*.dcm")):
         check(s["mld_mm"]["value"] == 0 and s["stenosis_pct"]["value"] == 100, "mld_mm and stenosis_pct")
         check(abs(s["mld_position_mm"] - closed["stop_mm"]) < 2.5, "stop at %.1f, %.1f was expected" %
               (s["mld_position_mm"], closed["stop_mm"]))
-        check(s["length_mm"]["value"] == s["mld_position_mm"], "the length ends where the lumen does")
+        check(abs(s["length_mm"]["value"] - s["mld_position_mm"]) < 0.002, "the length ends where the lumen does")
         check(s["reference_mm"] is not None, "a reference, of the stump or by the law")
         o, p = s["occlusion"], s["profile"]["position_mm"]
         check((o["gap_mm"] is None) == (closed["refill_mm"] is None), "gap %s" % o["gap_mm"])

@@ -297,7 +297,7 @@ static void warn_of_trace(const bk_looks *w, const bk_trace *trace, bk_bifurcati
             bk_bifurcation_warn(out, "occlusion", "no contrast reaches the %s click: look whether the overlay ends where the vessel does",
                                 bk_limb_name(i));
         if (w->flush[i])
-            bk_bifurcation_warn(out, "branch_point_unsure", "the %s limb is occluded close to its ostium: branch point and angles follow the way to its click",
+            bk_bifurcation_warn(out, "branch_point_unsure", "the %s limb is occluded close to its ostium: branch point and angles follow the way to its click, a way-point helps",
                                 bk_limb_name(i));
     }
 }

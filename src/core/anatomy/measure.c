@@ -59,11 +59,16 @@ static bk_status numbers_of_limb(bk_looks *w, int i, bk_bifurcation *out, bk_ref
     }
     const bk_segment_input input = {&w->limb[i],      origin_px(w, i), w->core.ostium_px[i],     w->in->mm_per_px, i,
                                     w->in->corrections, w->drawn[i],     w->patency[i].occluded};
-    const bk_status status = bk_segment_measure(&input, w->arena, segment, line, &hidden, err);
+    bk_err reason = {0};
+    const bk_status status = bk_segment_measure(&input, w->arena, segment, line, &hidden, &reason);
+    if (status == BK_E_NOTHING && w->patency[i].occluded) { /* the core reaches over the stump */
+        w->flush[i] = true;
+        return numbers_of_limb(w, i, out, line, err);
+    }
     if (status == BK_E_NOTHING)
-        return bk_fail_in(err, bk_limb_name(i));
+        bk_fail_in(&reason, bk_limb_name(i));
     if (status != BK_OK)
-        return status;
+        return bk_fail(err, status, "%s", reason.message);
     segment->length_mm.sd = hypot(w->branch.sd_px, CLICK_SD_PX) * w->in->mm_per_px;
     if (bk_has(hidden.mld_mm))
         bk_bifurcation_warn(out, "mld_excluded", "the smallest lumen of the %s limb, %.2f mm at %.1f mm, lies in an excluded stretch",
