@@ -192,5 +192,6 @@ int main(void)
         cmocka_unit_test_setup_teardown(test_corrections__two_drawn_edges_are_fully_manual, start, stop),
         cmocka_unit_test_setup_teardown(test_corrections__edges_that_cannot_be_are_refused, start, stop),
     };
+    cmocka_set_message_output(CM_OUTPUT_TAP);
     return cmocka_run_group_tests_name("corrections", tests, NULL, NULL);
 }

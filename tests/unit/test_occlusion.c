@@ -158,5 +158,6 @@ int main(void)
         cmocka_unit_test_setup_teardown(test_occlusion__a_short_gap_is_a_doubt, start, stop),
         cmocka_unit_test_setup_teardown(test_stitch__joins_two_pieces, start, stop),
     };
+    cmocka_set_message_output(CM_OUTPUT_TAP);
     return cmocka_run_group_tests_name("occlusion", tests, NULL, NULL);
 }
