@@ -2,7 +2,6 @@
 #include "core/anatomy/occlusion.h"
 
 #include <math.h>
-#include <string.h>
 
 #include "base/order.h"
 
@@ -19,10 +18,10 @@
 #define REACH_MM 6.5       /* of a scan line to either side: the widest band and its flanks */
 #define PI 3.14159265358979
 
-/* Scan lines of one limb: rows of `across` log intensities, averaged along. */
+/* Scan lines of one limb: rows of `across` log intensities, averaged along, as running totals (across + 1 a row). */
 typedef struct scan {
     size_t n, across;
-    double *value;
+    double *total;
     double step_mm; /* across */
     double pixel_sd, mm_per_px;
 } scan;
@@ -40,14 +39,10 @@ static double sample(const bk_image *image, double x, double y)
 /* Mean of row k from offset a to b (mm from the axis). */
 static double mean_of(const scan *s, size_t k, double a_mm, double b_mm)
 {
-    const double middle = 0.5 * (double)(s->across - 1);
-    const ptrdiff_t from = (ptrdiff_t)ceil(middle + a_mm / s->step_mm), to = (ptrdiff_t)floor(middle + b_mm / s->step_mm);
-    double sum = 0;
-    if (to < from) /* pixels wider than the band */
-        return s->value[k * s->across + (size_t)from];
-    for (ptrdiff_t j = from; j <= to; j++)
-        sum += s->value[k * s->across + (size_t)j];
-    return sum / (double)(to - from + 1);
+    const double middle = 0.5 * (double)(s->across - 1), *total = s->total + k * (s->across + 1);
+    const size_t from = (size_t)ceil(middle + a_mm / s->step_mm), to = (size_t)floor(middle + b_mm / s->step_mm);
+    const size_t end = to < from ? from : to; /* pixels wider than the band */
+    return (total[end + 1] - total[from]) / (double)(end + 1 - from);
 }
 
 static double flank(const scan *s, size_t k, double x0, double half, double scale, int side)
@@ -83,13 +78,22 @@ static double sample_sd(const scan *s, const double *raw, double *scratch)
     return m ? 1.4826 * scratch[m / 2] / sqrt(2) : 0;
 }
 
-static void average_along(scan *s, const double *raw, size_t half)
+/* Moving mean over 2 half + 1 rows (fewer at the ends), then running totals across. */
+static void average_along(scan *s, const double *raw, size_t half, double *sum)
 {
+    size_t from = 0, to = 0; /* rows from .. to-1 are in the sum */
+    for (size_t j = 0; j < s->across; j++)
+        sum[j] = 0;
     for (size_t k = 0; k < s->n; k++) {
-        const size_t from = k > half ? k - half : 0, to = k + half < s->n ? k + half : s->n - 1;
-        for (size_t i = from; i <= to; i++)
+        for (; to < s->n && to <= k + half; to++)
             for (size_t j = 0; j < s->across; j++)
-                s->value[k * s->across + j] += raw[i * s->across + j] / (double)(to - from + 1);
+                sum[j] += raw[to * s->across + j];
+        for (; from + half < k; from++)
+            for (size_t j = 0; j < s->across; j++)
+                sum[j] -= raw[from * s->across + j];
+        double *total = s->total + k * (s->across + 1);
+        for (size_t j = 0; j < s->across; j++)
+            total[j + 1] = total[j] + sum[j] / (double)(to - from);
     }
 }
 
@@ -100,8 +104,9 @@ static bk_status scan_limb(const bk_image *log_image, const bk_curve *axis, doub
     *s = (scan){.n = axis->n, .across = 2 * half + 1, .step_mm = STEP_PX * mm_per_px, .mm_per_px = mm_per_px};
     bk_pt_px *normal = BK_NEW(arena, axis->n, bk_pt_px, err);
     double *raw = BK_NEW(arena, axis->n * s->across, double, err);
-    s->value = BK_NEW(arena, axis->n * s->across, double, err);
-    if (!normal || !raw || !s->value)
+    double *scratch = BK_NEW(arena, axis->n * s->across / 8 + s->across, double, err);
+    s->total = BK_NEW(arena, axis->n * (s->across + 1), double, err);
+    if (!normal || !raw || !scratch || !s->total)
         return err ? err->status : BK_E_LIMIT;
     bk_curve_normals(axis, normal);
     for (size_t k = 0; k < s->n; k++)
@@ -109,9 +114,8 @@ static bk_status scan_limb(const bk_image *log_image, const bk_curve *axis, doub
             const double x = ((double)j - (double)half) * STEP_PX;
             raw[k * s->across + j] = sample(log_image, axis->points[k].x + x * normal[k].x, axis->points[k].y + x * normal[k].y);
         }
-    s->pixel_sd = sample_sd(s, raw, s->value);
-    memset(s->value, 0, axis->n * s->across * sizeof *s->value);
-    average_along(s, raw, (size_t)fmax(0.5 * STRETCH_MM / mm_per_px / axis->step_px, 1));
+    s->pixel_sd = sample_sd(s, raw, scratch);
+    average_along(s, raw, (size_t)fmax(0.5 * STRETCH_MM / mm_per_px / axis->step_px, 1), scratch);
     return BK_OK;
 }
 
