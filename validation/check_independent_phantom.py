@@ -6,6 +6,7 @@
   union of limbs     against brute force: every ray marched in 0.01 mm steps, inside = nearer to an axis than r
   centre and area    the rendered attenuation, summed across the vessel, has its centre of mass on the axis of the
                      truth, and its integral is mu * pi/4 d^2 / sin(angle), whatever the shape of the profile
+  occlusion          no attenuation on the axis in the gap, and all of it where the lumen is open
   projection         worked vector of the C-arm geometry (PS3.3 C.8.7.5): LAO 90 looks along +x
 """
 import sys
@@ -119,6 +120,25 @@ def centre_and_area():
            f"integral across the vessel is the area ({100 * area.mean():+.2f} +- {100 * area.std():.2f} %)")
 
 
+def occlusion():
+    """The axis in the gap lies over no lumen of its own limb; before the stop it does."""
+    inside, outside = [], []
+    for seed in range(8):
+        _, view, limbs, _ = bifurcation(seed)
+        facts = ph.draw_occlusion(seed, limbs)
+        limb = limbs[facts["limb"]]
+        dark = ph.attenuation_of_union(limb["parts"], view, 4)
+        ball = limb["tube"].radius.max()
+        stop, end = facts["stop_axis_mm"], facts["refill_axis_mm"] or facts["stop_axis_mm"] + 12
+        for mm, to in ((0.5 * stop, inside), (stop + ball + 0.3, outside), (end - ball - 0.3, outside)):
+            if to is outside and not stop + ball < mm < end - ball:
+                continue                             # the gap is shorter than its two round ends
+            x, y = view.project(limb["tube"].axis[[int(mm / ph.STEP_MM)]])[0]
+            to.append(ndimage.map_coordinates(dark, [[(y + 0.5) * 4 - 0.5], [(x + 0.5) * 4 - 0.5]], order=1)[0])
+    report(len(inside) == 8 and min(inside) > 0.02 and len(outside) >= 8 and max(outside) == 0,
+           f"occlusions: least {min(inside):.3f} before the stop, most {max(outside):.3f} in the gap ({len(outside)} places)")
+
+
 def worked_vector():
     left = ph.View(90.0, 0.0, 1000.0, 750.0, 0.2, 512)
     p = left.project(np.array([[0.0, 10.0, 20.0]]))[0] - left.centre_px
@@ -135,6 +155,7 @@ def main():
     brute_force("lesions of 4-14 mm", (1, 2, 3), ph.LESION_MM)
     brute_force("lesions of 3 mm", (4, 5, 6), (3.0, 3.0))
     centre_and_area()
+    occlusion()
     print(f"1..{count}")
     return failures > 0
 

@@ -235,13 +235,15 @@ def draw_diameters(rng):
     return proximal, proximal * share ** (1 / k), max(proximal * (1 - share) ** (1 / k), 1.2)
 
 
-def draw_lesion(rng, diseased, reference_mm, core_mm, ostial_share, lesion_mm):
+def draw_lesion(rng, diseased, reference_mm, core_mm, ostial_share, lesion_mm, throat_mm=None):
     """None, or the numbers of a lesion; positions in mm from the branch point along the axis."""
     if not diseased and rng.random() < 0.5:
         return None
     most = 1 - MIN_MLD_MM / reference_mm
     severity = rng.uniform(0.50, 0.88) if diseased else rng.uniform(0.12, 0.46)
     severity = min(severity, most)
+    if throat_mm and diseased:
+        severity = 1 - throat_mm / reference_mm
     length = np.exp(rng.uniform(*np.log(lesion_mm)))
     ostial = rng.random() < ostial_share
     start = core_mm * rng.uniform(0.4, 1.0) if ostial else core_mm + rng.uniform(1.0, 6.0)
@@ -287,7 +289,7 @@ def draw_limb(rng, view, name, heading, reference_mm, core_mm, lesion, mu0):
     return tube, keep, click_mm
 
 
-def draw_bifurcation(rng, view, ostial_share, lesion_mm=LESION_MM):
+def draw_bifurcation(rng, view, ostial_share, lesion_mm=LESION_MM, throat_mm=None):
     """Three limbs that leave the branch point and do not meet again in the image. Everything in patient mm."""
     proximal_mm, distal_mm, side_mm = draw_diameters(rng)
     pattern = rng.integers(0, 2, 3)
@@ -301,11 +303,54 @@ def draw_bifurcation(rng, view, ostial_share, lesion_mm=LESION_MM):
     where = view.in_patient(rng.uniform(-4, 4), rng.uniform(-4, 4), rng.uniform(-12, 12))
     limbs = {}
     for name, diseased in zip(LIMBS, pattern):
-        lesion = draw_lesion(rng, diseased, sizes[name], core_mm, ostial_share, lesion_mm)
+        lesion = draw_lesion(rng, diseased, sizes[name], core_mm, ostial_share, lesion_mm, throat_mm)
         tube, healthy, click_mm = draw_limb(rng, view, name, headings[name], sizes[name], core_mm, lesion, mu0)
         tube.axis = tube.axis + where
         limbs[name] = {"tube": tube, "healthy": healthy, "click_mm": click_mm, "lesion": lesion}
     return limbs, where, mu0
+
+
+def draw_occlusion(seed, limbs):
+    """Close one daughter for good: where its lumen stops, how, and where it fills again. Changes limbs; own random numbers.
+
+    The stump ends blunt (a ball) or as a cone; one in four stops within 2 mm of the core. Half fill again by collaterals,
+    with 40-90 % of the contrast, when that place lies before the click.
+    """
+    rng = np.random.default_rng([77042, seed])
+    name = str(rng.choice(["distal", "side"]))
+    limb = limbs[name]
+    tube, click_mm = limb["tube"], limb["click_mm"]
+    core_mm = 0.6 * 2 * limbs["proximal"]["tube"].radius[0]
+    early = rng.random() < 0.25
+    stop_mm = core_mm + (rng.uniform(0, 2) if early else rng.uniform(2, max(click_mm - core_mm - 5, 2.5)))
+    taper_mm = rng.choice([0.0, rng.uniform(1.5, 5.0)])
+    gap_mm, refills = rng.uniform(3, 15), rng.random() < 0.5
+    again_mm = stop_mm + gap_mm
+    if again_mm > click_mm - 2:
+        refills = False
+    s = np.arange(len(tube.radius)) * STEP_MM
+    before = s <= stop_mm
+    cone = np.clip((stop_mm - s[before]) / taper_mm, 0.02, 1) if taper_mm else np.ones(before.sum())
+    parts = [Tube(tube.axis[before], tube.radius[before] * cone, tube.mu[before])]
+    if refills:
+        behind = s >= again_mm
+        weak, grow = rng.uniform(0.4, 0.9), np.clip((s[behind] - again_mm) / 2 + 0.3, 0, 1)
+        parts.append(Tube(tube.axis[behind], tube.radius[behind] * grow, tube.mu[behind] * weak))
+    limb["parts"] = parts
+    return {"limb": name, "stop_axis_mm": float(stop_mm), "taper_mm": float(taper_mm),
+            "refill_axis_mm": float(again_mm) if refills else None, "early": bool(early)}
+
+
+def occlusion_truth(truth, limbs, view, facts):
+    """The places of an occlusion in projected mm, as `measure` counts them; MLD 0."""
+    t = projected_limb(limbs[facts["limb"]], view, truth["mm_per_px_branch"])
+    own = np.arange(len(t["map"])) * STEP_MM
+    segment = truth["segments"][facts["limb"]]
+    ball_mm = 0 if facts["taper_mm"] else float(np.interp(facts["stop_axis_mm"], own, limbs[facts["limb"]]["tube"].radius))
+    facts["stop_mm"] = float(np.interp(facts["stop_axis_mm"] + ball_mm, own, t["map"]))    # a blunt stump ends in a ball
+    again = facts["refill_axis_mm"]
+    facts["refill_mm"] = None if again is None else float(np.interp(again, own, t["map"]))
+    segment.update(occluded=True, mld_mm=0.0, mld_position_mm=facts["stop_mm"], stenosis_pct=100.0)
 
 
 def acceptable(limbs, view):
@@ -595,12 +640,13 @@ def make(seed, options):
     view = draw_view(rng, options.size)
     look = draw_look(rng, options.bits, view.pitch_mm)
     for _ in range(400):
-        limbs, where, mu0 = draw_bifurcation(rng, view, options.ostial_share, options.lesion_mm)
+        limbs, where, mu0 = draw_bifurcation(rng, view, options.ostial_share, options.lesion_mm, options.throat)
         if acceptable(limbs, view):
             break
     else:
         raise RuntimeError(f"seed {seed}: no bifurcation fits this view")
-    dark = attenuation_of_union([limb["tube"] for limb in limbs.values()], view, over)
+    closed = draw_occlusion(seed, limbs) if options.occlude else None
+    dark = attenuation_of_union([part for limb in limbs.values() for part in limb.get("parts", [limb["tube"]])], view, over)
     extra, facts = [], {"crossings_px": [], "catheter": None, "wire_in_limb": []}
     for _ in range(int(rng.choice([0, 1, 2], p=[0.5, 0.35, 0.15]))):
         crossing = draw_crossing(rng, limbs, view, where, options.cross_throat)
@@ -623,6 +669,9 @@ def make(seed, options):
              "geometry": {"primary_deg": view.primary_deg, "secondary_deg": view.secondary_deg, "sid_mm": view.sid_mm,
                           "sod_mm": view.sod_mm, "imager_spacing_mm": [view.pitch_mm] * 2}}
     truth.update(truth_of(limbs, view, where, rng))
+    if closed:
+        occlusion_truth(truth, limbs, view, closed)
+        truth["occlusion"] = closed
     truth.update(look=dict(look, contrast_per_mm=mu0, psf_sigma_px=look["psf_fwhm_mm"] / 2.354820 / view.pitch_mm,
                            grey_per_photon=gain), scene=dict(facts, **put_in))
     name = os.path.join(options.out, f"seed{seed:04d}")
@@ -683,6 +732,8 @@ def main():
     p.add_argument("--ostial-share", type=float, default=0.15, help="share of lesions that begin in the core")
     p.add_argument("--lesion-mm", type=lengths, default=LESION_MM, metavar="LO,HI", help="length of the lesions; 4,14 when not given")
     p.add_argument("--cross-throat", action="store_true", help="let the crossing vessels cross a throat")
+    p.add_argument("--occlude", action="store_true", help="close one daughter for good, see draw_occlusion")
+    p.add_argument("--throat", type=float, metavar="MM", help="diameter of every throat of 50 %% or more")
     p.add_argument("--png", action="store_true", help="also a picture for the eye")
     options = p.parse_args()
     os.makedirs(options.out, exist_ok=True)

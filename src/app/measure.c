@@ -9,6 +9,7 @@
 #include "app/measure_json.h"
 #include "base/file.h"
 #include "core/anatomy/calibration.h"
+#include "core/anatomy/corrections.h"
 #include "core/image/cine.h"
 #include "dicom/dicom.h"
 #include "report/report.h"
@@ -27,6 +28,7 @@ typedef struct job {
     bk_grey grey;
     bk_scale scale;
     double phase_pct;
+    bk_corrections corrections;
     bk_bifurcation found;
 } job;
 
@@ -80,17 +82,29 @@ static bk_status find_scale(job *j, bk_err *err)
     return status;
 }
 
+static bk_status read_corrections(job *j, bk_err *err)
+{
+    bk_corrections *c = &j->corrections;
+    const bk_status status = bk_app_corrections_read(&j->options->corrections, j->info.rows, j->info.cols, &j->arena, c, err);
+    if (status == BK_OK && j->scale.routes_n == 0 && (c->exclude.n > 0 || c->reference.n > 0))
+        return bk_fail(err, bk_corrections_blame(c), "a correction in mm was found but no scale, --mm-per-px or another way to one was expected");
+    return status;
+}
+
 static bk_status measure(job *j, bk_err *err)
 {
     unsigned char *mask;
     const bk_measure_options *o = j->options;
     bk_status status = bk_app_shutter_mask(&j->info, &j->arena, &mask, err);
+    if (status == BK_OK)
+        status = read_corrections(j, err);
     if (status != BK_OK)
         return status;
     bk_measure_input input = {.intensity = &j->intensity, .grey = j->grey, .mask = mask,
-                              .law = bk_law_hk(bk_evidence_builtin())};
+                              .law = bk_law_hk(bk_evidence_builtin()), .corrections = &j->corrections};
     for (int i = 0; i < BK_LIMBS; i++)
         input.click[i] = (bk_pt_px){o->click_px[i][0], o->click_px[i][1]};
+    bk_corrections_swap(&j->corrections, input.click);
     input.mm_per_px = j->scale.routes_n ? j->scale.route[0].mm_per_px : bk_scale_usual(j->info.cols);
     input.medina_threshold_pct = isfinite(o->medina_threshold_pct) ? o->medina_threshold_pct : 50;
     return bk_bifurcation_measure(&input, &j->arena, &j->found, err);
@@ -218,7 +232,8 @@ static bk_status describe(const job *j, bk_json **out, bk_err *err)
     bk_json_put(doc, "wire_in_limb", wires);
     bk_json_put(doc, "geometry", geometry_json(&j->info));
     bk_json_put(doc, "calibration", calibration_json(&j->scale));
-    bk_json_put(doc, "clicks_px", clicks_json(o));
+    bk_json_put(doc, "clicks_px", clicks_json(o)); /* as given: corrections.swap comes after */
+    bk_json_put(doc, "corrections", bk_app_corrections_json(&j->corrections));
     bk_measure_json_fill(doc, &j->found, j->scale.routes_n > 0, j->scale.disagreement);
     bk_json_put_fixed(doc, "medina_threshold_pct", isfinite(o->medina_threshold_pct) ? o->medina_threshold_pct : 50, 2);
     bk_json_put_text(doc, "caution", bk_caution);

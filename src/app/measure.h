@@ -6,6 +6,7 @@
 #include <stdbool.h>
 #include <stdint.h>
 
+#include "app/corrections.h"
 #include "base/json.h"
 #include "base/status.h"
 
@@ -22,6 +23,7 @@ typedef struct bk_measure_options {
     bk_tri nitrate;
     bool wire_in[3];          /* a wire lies in that limb */
     double medina_threshold_pct; /* NaN: 50 */
+    bk_correction_texts corrections; /* what a person says; see app/corrections.h */
     const char *overlay_png;  /* NULL: none */
 } bk_measure_options;
 

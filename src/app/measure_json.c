@@ -61,11 +61,44 @@ static bk_json *profile_json(const bk_segment *s, const writer *w)
     return out;
 }
 
+/* Runs of samples with a hand-drawn edge, as [from, to]. */
+static bk_json *drawn_json(const bk_segment *s, const writer *w)
+{
+    bk_json *list = bk_json_array();
+    for (size_t i = 0; w->with_scale && s->drawn && i < s->n; i++) {
+        if (!s->drawn[i] || (i > 0 && s->drawn[i - 1]))
+            continue;
+        size_t last = i;
+        while (last + 1 < s->n && s->drawn[last + 1])
+            last++;
+        bk_json *pair = bk_json_array();
+        bk_json_push(pair, bk_json_new_real(bk_round_to(s->position_mm[i], 3)));
+        bk_json_push(pair, bk_json_new_real(bk_round_to(s->position_mm[last], 3)));
+        bk_json_push(list, pair);
+    }
+    return list;
+}
+
+static bk_json *occlusion_json(const bk_segment *s, const writer *w)
+{
+    if (!s->occluded)
+        return bk_json_new_null();
+    const double unit = w->with_scale ? 1 : (double)NAN;
+    bk_json *out = bk_json_object();
+    bk_json_put_bool(out, "stump", s->stump);
+    bk_json_put_fixed(out, "stop_mm", unit * s->mld_position_mm, 3);
+    bk_json_put_fixed(out, "refill_mm", unit * s->refill_mm, 3);
+    bk_json_put_fixed(out, "gap_mm", unit * (s->refill_mm - s->mld_position_mm), 3);
+    bk_json_put_fixed(out, "seen_least_mm", unit * s->seen_least_mm, 3);
+    return out;
+}
+
 static bk_json *segment_json(const bk_segment *s, const writer *w)
 {
     bk_json *out = bk_json_object();
     put_size(out, "reference_mm", s->reference_mm, w);
     put_size(out, "reference_by_law_mm", s->reference_by_law_mm, w);
+    put_size(out, "reference_fitted_mm", s->reference_fitted_mm, w);
     put_size(out, "mld_mm", s->mld_mm, w);
     bk_json_put_qty(out, "stenosis_pct", s->stenosis_pct, 2);
     bk_json_put_qty(out, "area_stenosis_pct", s->area_stenosis_pct, 2);
@@ -77,6 +110,8 @@ static bk_json *segment_json(const bk_segment *s, const writer *w)
     bk_json_put_fixed(out, "lesion_from_mm", w->with_scale ? s->lesion_from_mm : (double)NAN, 3);
     bk_json_put_fixed(out, "lesion_to_mm", w->with_scale ? s->lesion_to_mm : (double)NAN, 3);
     bk_json_put_bool(out, "occluded", s->occluded);
+    bk_json_put(out, "occlusion", occlusion_json(s, w));
+    bk_json_put(out, "drawn_mm", drawn_json(s, w));
     bk_json_put(out, "profile", profile_json(s, w));
     return out;
 }

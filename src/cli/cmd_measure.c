@@ -103,12 +103,19 @@ static bk_status read_repeat(const char *text, long *n, bk_err *err)
 
 static bk_status read_all(int argc, char **argv, texts *t, bk_measure_options *out, bk_err *err)
 {
+    bk_correction_texts *say = &out->corrections;
     const bk_option options[] = {{"frame", 1, &t->frame, 0, NULL},         {"proximal", 1, &t->click[0], 0, NULL},
                                  {"distal", 1, &t->click[1], 0, NULL},     {"side", 1, &t->click[2], 0, NULL},
                                  {"mm-per-px", 1, &t->mm_per_px, 0, NULL}, {"catheter", 1, &t->catheter, 0, NULL},
                                  {"filled", 1, &t->filled, 0, NULL},       {"marker", 1, &t->marker, 0, NULL},
                                  {"stage", 1, &t->stage, 0, NULL},         {"nitrate", 1, &t->nitrate, 0, NULL},
                                  {"wire-in", 1, t->wire_in, 3, &t->wire_in_n}, {"medina-threshold", 1, &t->threshold, 0, NULL},
+                                 {"corrections", 1, &say->path, 0, NULL},
+                                 {"via", 1, say->text[BK_SAY_VIA], BK_SAY_MAX, &say->n[BK_SAY_VIA]},
+                                 {"edge", 1, say->text[BK_SAY_EDGE], BK_SAY_MAX, &say->n[BK_SAY_EDGE]},
+                                 {"exclude", 1, say->text[BK_SAY_EXCLUDE], BK_SAY_MAX, &say->n[BK_SAY_EXCLUDE]},
+                                 {"reference", 1, say->text[BK_SAY_REFERENCE], BK_SAY_MAX, &say->n[BK_SAY_REFERENCE]},
+                                 {"swap", 1, say->text[BK_SAY_SWAP], BK_SAY_MAX, &say->n[BK_SAY_SWAP]},
                                  {"out", 1, &t->out, 0, NULL},             {"png", 1, &t->png, 0, NULL},
                                  {"repeat", 1, &t->repeat, 0, NULL},
                                  {0}};
@@ -169,6 +176,8 @@ const bk_command bk_cmd_measure = {
     "FILE.dcm --frame K --proximal X,Y --distal X,Y --side X,Y\n"
     "         [--mm-per-px V | --catheter X1,Y1,X2,Y2,FRENCH --filled yes|no|unknown | --marker X1,Y1,X2,Y2,MM]\n"
     "         [--stage baseline|predilated|stented|final|other] [--nitrate yes|no|unknown] [--wire-in LIMB]...\n"
+    "         [--via LIMB:X,Y]... [--edge LIMB:left|right:X1,Y1,X2,Y2[,...]]... [--exclude LIMB:FROM_MM,TO_MM]...\n"
+    "         [--reference LIMB:MM[,SD]]... [--swap LIMB,LIMB]... [--corrections FILE.json]\n"
     "         [--medina-threshold PCT] [--repeat N] [--out M.json] [--png OVERLAY.png]\n"
     "   or: measure --batch LIST.csv [--jobs N] [--mm-per-px V] [--medina-threshold PCT]",
     "measure the bifurcation on one frame from three points", run};

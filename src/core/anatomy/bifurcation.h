@@ -9,6 +9,7 @@
 #include "base/arena.h"
 #include "base/qty.h"
 #include "core/anatomy/branching.h"
+#include "core/anatomy/corrections.h"
 #include "core/image/curve.h"
 #include "core/image/linear.h"
 #include "core/image/lumen.h"
@@ -22,6 +23,7 @@ typedef struct bk_measure_input {
     double psf_sigma_px;        /* blur of the file's own pixels; 0: from the scale */
     double medina_threshold_pct;
     bk_branching_law law;       /* ties the references of the three limbs together */
+    const bk_corrections *corrections; /* what a person says, checked; the swap is done already; NULL: nothing */
     const unsigned char *mask;  /* rows x cols, not 0 = not part of the picture; NULL: none */
 } bk_measure_input;
 
@@ -32,7 +34,12 @@ typedef struct bk_segment {
     double mld_position_mm;
     double lesion_from_mm, lesion_to_mm; /* NaN without a lesion */
     double ostium_mm;                    /* position of the ostium: edge of the core */
-    bool occluded;
+    bool occluded;                       /* then mld_mm is 0, the profile and length_mm end where the lumen does */
+    bool stump;                          /* occluded, but far enough from the core to be measured up to there */
+    double refill_mm;                    /* where it fills again; NaN when it does not before the click */
+    double seen_least_mm;                /* occluded: smallest lumen that would have been seen in the gap */
+    bk_qty reference_fitted_mm;          /* what the limb itself shows, when the reference was forced; else absent */
+    bool *drawn;                         /* n: an edge of this sample was drawn by hand; NULL: none was */
     double healthy_mm;                   /* summed length of vessel that the reference rests on */
     size_t n; /* profile samples, from the ostium to the click */
     double *position_mm, *diameter_mm, *sd_mm, *reference_at_mm;

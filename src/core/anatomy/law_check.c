@@ -15,6 +15,8 @@ static double ostial_reference(const bk_segment *s)
 static bk_qty expected(const bk_segment segment[BK_LIMBS], int limb, bk_branching_law law)
 {
     const int a = limb == BK_PROXIMAL ? BK_DISTAL : BK_PROXIMAL, b = limb == BK_SIDE ? BK_DISTAL : BK_SIDE;
+    if (segment[a].n == 0 || segment[b].n == 0) /* no lumen, no reference */
+        return bk_qty_absent();
     const double da = ostial_reference(&segment[a]), db = ostial_reference(&segment[b]);
     const double sa = segment[a].reference_mm.sd, sb = segment[b].reference_mm.sd;
     const double step = 0.01;
@@ -42,6 +44,8 @@ static void complete(bk_segment *s, bk_qty by_law)
     const double reference = s->reference_mm.value + shift, ratio = s->mld_mm.value / reference;
     const double sd = hypot(s->mld_mm.sd, ratio * by_law.sd) / reference;
     s->reference_mm = bk_qty_of(reference, by_law.sd, BK_DERIVED);
+    if (s->occluded)
+        return;
     s->stenosis_pct = bk_qty_of(100 * fmax(1 - ratio, 0), 100 * sd, BK_DERIVED);
     s->area_stenosis_pct = bk_qty_of(100 * fmax(1 - ratio * ratio, 0), 200 * ratio * sd, BK_DERIVED);
 }
@@ -54,7 +58,9 @@ void bk_law_check(bk_bifurcation *b, bk_branching_law law)
     for (int i = 0; i < BK_LIMBS; i++) {
         bk_segment *s = &b->segment[i];
         s->reference_by_law_mm = by_law[i];
-        if (!bk_has(by_law[i]))
+        if (s->n == 0)
+            s->reference_mm = by_law[i];
+        if (!bk_has(by_law[i]) || s->n == 0 || bk_has(s->reference_fitted_mm)) /* what a person forced stands */
             continue;
         const double shortfall = by_law[i].value - ostial_reference(s);
         if (s->healthy_mm < HEALTHY_LEAST_MM && shortfall > 0) {

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "base/order.h"
+#include "core/anatomy/corrections.h"
 
 #define STRETCH_MM 0.5      /* the MLD is the mean over this much vessel */
 #define LESION_OUT 0.10     /* a lesion begins where the lumen is this much under the reference ... */
@@ -18,9 +19,16 @@ typedef struct worker {
     size_t first, n;       /* limb samples first .. first+n-1 are the profile */
     double step_mm;
     size_t mld_from, mld_to; /* profile samples averaged for the MLD */
+    bool *excluded;          /* n */
 } worker;
 
-/* Variance of a weighted sum of diameter samples, from the spline's covariance [mm^2]. */
+static bool is_drawn(const worker *w, size_t i)
+{
+    return w->in->drawn && w->in->drawn[w->first + i];
+}
+
+/* Variance of a weighted sum of diameter samples [mm^2]: from the spline's covariance, and for samples with a drawn
+   edge from their SD, as errors that all samples share (a hand strays slowly). */
 static double variance_of(const worker *w, const double *sample_weight, bk_arena *arena, bk_err *err)
 {
     const bk_lumen_limb *limb = w->in->limb;
@@ -28,11 +36,15 @@ static double variance_of(const worker *w, const double *sample_weight, bk_arena
     double *g = BK_NEW(arena, m, double, err);
     if (!g)
         return NAN;
-    for (size_t i = 0; i < w->n; i++)
-        if (sample_weight[i] != 0)
+    double by_hand = 0;
+    for (size_t i = 0; i < w->n; i++) {
+        if (is_drawn(w, i))
+            by_hand += sample_weight[i] * limb->sd_px[w->first + i];
+        else if (sample_weight[i] != 0)
             for (size_t k = 0; k < m; k++)
                 g[k] += sample_weight[i] * limb->basis[(w->first + i) * m + k];
-    double v = 0;
+    }
+    double v = by_hand * by_hand;
     for (size_t j = 0; j < m; j++)
         if (g[j] != 0)
             for (size_t k = 0; k < m; k++)
@@ -81,7 +93,8 @@ static double trusted_sd(const worker *w, bk_arena *arena, bk_err *err)
     return fmax(4 * sorted[w->n / 2], 0.15);
 }
 
-static void find_mld(worker *w, double sd_limit)
+/* Smallest mean over STRETCH_MM; excluded samples count only when `all`. Infinite when there is none. */
+static double find_least(const worker *w, double sd_limit, bool all, size_t *from, size_t *to)
 {
     const size_t half = (size_t)fmax(floor(0.5 * STRETCH_MM / w->step_mm), 0);
     double least = INFINITY;
@@ -90,17 +103,79 @@ static void find_mld(worker *w, double sd_limit)
         bool trusted = true;
         for (size_t k = i - half; k <= i + half; k++) {
             sum += w->out->diameter_mm[k];
-            trusted = trusted && w->out->sd_mm[k] <= sd_limit;
+            /* what a person drew is seen, whatever its SD */
+            trusted = trusted && (w->out->sd_mm[k] <= sd_limit || is_drawn(w, k)) && (all || !w->excluded[k]);
         }
         const double mean = sum / (double)(2 * half + 1);
         if (trusted && mean < least) {
             least = mean;
-            w->mld_from = i - half;
-            w->mld_to = i + half;
+            *from = i - half;
+            *to = i + half;
         }
     }
+    return least;
+}
+
+static double middle_mm(const worker *w, size_t from, size_t to)
+{
+    return 0.5 * (w->out->position_mm[from] + w->out->position_mm[to]);
+}
+
+static bk_status find_mld(worker *w, double sd_limit, bk_hidden_mld *hidden, bk_err *err)
+{
+    if (w->in->occluded) { /* where the lumen stops */
+        w->mld_from = w->mld_to = w->n - 1;
+        w->out->mld_mm = bk_qty_of(w->out->diameter_mm[w->n - 1], 0, BK_MEASURED);
+        w->out->mld_position_mm = w->out->position_mm[w->n - 1];
+        return BK_OK;
+    }
+    size_t from = 0, to = 0;
+    const double least = find_least(w, sd_limit, false, &w->mld_from, &w->mld_to);
+    const double least_of_all = find_least(w, sd_limit, true, &from, &to);
+    if (!isfinite(least) && isfinite(least_of_all))
+        return bk_fail(err, bk_corrections_blame(w->in->corrections),
+                       "exclude: no stretch of the %s limb is left, one for the smallest diameter was expected",
+                       bk_limb_name(w->in->limb_index));
+    if (!isfinite(least))
+        return bk_fail(err, BK_E_NOTHING, "no stretch of a limb was seen clearly enough for a minimal diameter");
     w->out->mld_mm = bk_qty_of(least, 0, BK_MEASURED);
-    w->out->mld_position_mm = 0.5 * (w->out->position_mm[w->mld_from] + w->out->position_mm[w->mld_to]);
+    w->out->mld_position_mm = middle_mm(w, w->mld_from, w->mld_to);
+    if (least_of_all < least)
+        *hidden = (bk_hidden_mld){bk_qty_of(least_of_all, NAN, BK_MEASURED), middle_mm(w, from, to)};
+    return BK_OK;
+}
+
+static void fill_ratio(bk_segment *out, double ratio, double sd_ratio)
+{
+    out->stenosis_pct = bk_qty_of(100 * fmax(1 - ratio, 0), 100 * sd_ratio, BK_MEASURED);
+    out->area_stenosis_pct = bk_qty_of(100 * fmax(1 - ratio * ratio, 0), 200 * ratio * sd_ratio, BK_DERIVED);
+}
+
+/* The reference that a person enters takes the place of the fitted one, which stays visible; its taper is kept. */
+static void force_reference(worker *w, double v_mld)
+{
+    bk_segment *out = w->out;
+    const bk_qty forced = bk_corrections_reference(w->in->corrections, w->in->limb_index);
+    if (!bk_has(forced))
+        return;
+    const double scale = forced.value / out->reference_mm.value, ratio = out->mld_mm.value / forced.value;
+    const double sd = isfinite(forced.sd) ? forced.sd : 0;
+    w->line.at_start *= scale;
+    w->line.slope *= scale;
+    for (size_t i = 0; i < w->n; i++)
+        out->reference_at_mm[i] *= scale;
+    out->reference_fitted_mm = out->reference_mm;
+    out->reference_mm = bk_qty_of(forced.value, sd, forced.origin);
+    fill_ratio(out, ratio, sqrt(v_mld + ratio * ratio * sd * sd) / forced.value);
+}
+
+/* Nothing goes through: no uncertainty about that, only about where it stops. */
+static void close_lumen(bk_segment *out)
+{
+    out->occluded = out->stump = true;
+    out->mld_mm = bk_qty_of(0, NAN, BK_MEASURED);
+    out->stenosis_pct = bk_qty_of(100, NAN, BK_MEASURED);
+    out->area_stenosis_pct = bk_qty_of(100, NAN, BK_DERIVED);
 }
 
 /* MLD, reference there and stenosis, with the covariance between the first two. */
@@ -128,8 +203,11 @@ static bk_status fill_stenosis(worker *w, bk_arena *arena, bk_err *err)
     const double sd_ratio = sqrt(fmax(v_ratio, 0));
     out->mld_mm.sd = sqrt(v_mld);
     out->reference_mm = bk_qty_of(ref, sqrt(v_ref), BK_MEASURED);
-    out->stenosis_pct = bk_qty_of(100 * fmax(1 - ratio, 0), 100 * sd_ratio, BK_MEASURED);
-    out->area_stenosis_pct = bk_qty_of(100 * fmax(1 - ratio * ratio, 0), 200 * ratio * sd_ratio, BK_DERIVED);
+    fill_ratio(out, ratio, sd_ratio);
+    out->reference_fitted_mm = bk_qty_absent();
+    force_reference(w, v_mld);
+    if (w->in->occluded)
+        close_lumen(out);
     return BK_OK;
 }
 
@@ -144,6 +222,8 @@ static double lesion_end(const worker *w, ptrdiff_t step)
     ptrdiff_t i = (ptrdiff_t)(w->mld_from + w->mld_to) / 2;
     ptrdiff_t out = i; /* last sample below the outer limit */
     for (; i >= 0 && i < (ptrdiff_t)w->n; i += step) {
+        if (w->excluded[i])
+            continue;
         const double s = shortfall(w, (size_t)i);
         if (s >= LESION_OUT)
             out = i;
@@ -174,6 +254,10 @@ static void fill_lesion(worker *w)
     bk_segment *out = w->out;
     out->lesion_from_mm = out->lesion_to_mm = NAN;
     out->lesion_length_mm = bk_qty_absent();
+    if (out->occluded) { /* its far end is not seen here */
+        out->lesion_from_mm = lesion_end(w, -1);
+        return;
+    }
     if (out->stenosis_pct.value < LESION_LEAST_PCT)
         return;
     out->lesion_from_mm = lesion_end(w, -1);
@@ -190,21 +274,46 @@ static bk_status fit_reference(worker *w, bk_arena *arena, bk_err *err)
         return err ? err->status : BK_E_LIMIT;
     size_t count = 0;
     for (size_t i = 0; i < w->n; i++) {
-        usable[i] = (double)i * w->step_mm >= 1;
+        usable[i] = (double)i * w->step_mm >= 1 && !w->excluded[i];
         count += usable[i];
     }
-    bk_status status = bk_reference_fit(w->out->diameter_mm, w->out->sd_mm, count >= 16 ? usable : NULL, w->n,
-                                        w->step_mm, arena, &w->line, err);
+    for (size_t i = 0; count < 16 && i < w->n; i++) /* little is left: the ostium as well */
+        usable[i] = !w->excluded[i];
+    size_t left = 0;
+    for (size_t i = 0; i < w->n; i++)
+        left += usable[i];
+    if (left < 8 && left < w->n)
+        return bk_fail(err, bk_corrections_blame(w->in->corrections), "exclude: %.1f mm of the %s limb are left, 8 samples or more were expected",
+                       (double)left * w->step_mm, bk_limb_name(w->in->limb_index));
+    bk_status status = bk_reference_fit(w->out->diameter_mm, w->out->sd_mm, usable, w->n, w->step_mm, arena, &w->line, err);
     for (size_t i = 0; status == BK_OK && i < w->n; i++)
         w->out->reference_at_mm[i] = bk_reference_at(&w->line, (double)i * w->step_mm);
     return status;
 }
 
+static bk_status note_corrections(worker *w, bk_arena *arena, bk_err *err)
+{
+    w->excluded = BK_NEW(arena, w->n, bool, err);
+    if (!w->excluded)
+        return err ? err->status : BK_E_LIMIT;
+    for (size_t i = 0; i < w->n; i++)
+        w->excluded[i] = bk_corrections_excluded(w->in->corrections, w->in->limb_index, w->out->position_mm[i]);
+    if (!w->in->drawn)
+        return BK_OK;
+    w->out->drawn = BK_NEW(arena, w->n, bool, err);
+    if (!w->out->drawn)
+        return err ? err->status : BK_E_LIMIT;
+    memcpy(w->out->drawn, w->in->drawn + w->first, w->n * sizeof *w->out->drawn);
+    return BK_OK;
+}
+
 bk_status bk_segment_measure(const bk_segment_input *input, bk_arena *arena, bk_segment *out, bk_reference *reference,
-                             bk_err *err)
+                             bk_hidden_mld *hidden, bk_err *err)
 {
     worker w = {.in = input, .out = out, .step_mm = input->limb->step_px * input->mm_per_px};
     memset(out, 0, sizeof *out);
+    out->refill_mm = NAN;
+    *hidden = (bk_hidden_mld){bk_qty_absent(), NAN};
     const double before = input->ostium_px - input->origin_px;
     w.first = before > 0 ? (size_t)ceil(before / input->limb->step_px) : 0;
     if (w.first + 10 > input->limb->n)
@@ -213,20 +322,34 @@ bk_status bk_segment_measure(const bk_segment_input *input, bk_arena *arena, bk_
     w.n = input->limb->n - w.first;
     bk_status status = fill_profile(&w, arena, err);
     if (status == BK_OK)
+        status = note_corrections(&w, arena, err);
+    if (status == BK_OK)
         status = fit_reference(&w, arena, err);
+    if (status == BK_OK)
+        status = find_mld(&w, trusted_sd(&w, arena, err), hidden, err);
+    if (status == BK_OK)
+        status = fill_stenosis(&w, arena, err);
     if (status != BK_OK)
         return status;
-    find_mld(&w, trusted_sd(&w, arena, err));
-    if (w.mld_to >= w.n || !isfinite(out->mld_mm.value))
-        return bk_fail(err, BK_E_NOTHING, "no stretch of a limb was seen clearly enough for a minimal diameter");
-    status = fill_stenosis(&w, arena, err);
     fill_lesion(&w);
     out->healthy_mm = w.line.healthy_mm;
     out->ostium_mm = input->ostium_px * input->mm_per_px;
     out->ostial_mm = bk_qty_of(out->diameter_mm[0], out->sd_mm[0], BK_MEASURED);
-    const double click_mm = out->position_mm[w.n - 1];
-    out->length_mm = bk_qty_of(click_mm, NAN, BK_PROJECTED);
+    out->length_mm = bk_qty_of(out->position_mm[w.n - 1], NAN, BK_PROJECTED);
     if (reference)
         *reference = w.line;
     return status;
+}
+
+void bk_segment_absent(double ostium_mm, double stop_mm, bk_segment *out)
+{
+    memset(out, 0, sizeof *out);
+    close_lumen(out);
+    out->stump = false;
+    out->reference_mm = out->reference_by_law_mm = out->reference_fitted_mm = bk_qty_absent();
+    out->lesion_length_mm = out->ostial_mm = bk_qty_absent();
+    out->ostium_mm = ostium_mm;
+    out->lesion_from_mm = out->mld_position_mm = stop_mm;
+    out->lesion_to_mm = out->refill_mm = NAN;
+    out->length_mm = bk_qty_of(stop_mm, NAN, BK_PROJECTED);
 }

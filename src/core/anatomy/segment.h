@@ -11,14 +11,28 @@ typedef struct bk_segment_input {
     double origin_px;       /* arc length of the limb's sample 0 from the branch point */
     double ostium_px;       /* arc length of the ostium from the branch point */
     double mm_per_px;
+    int limb_index;
+    const bk_corrections *corrections; /* exclusions and a forced reference; NULL: none */
+    const bool *drawn;                 /* samples of the limb with an edge drawn by hand; NULL: none */
+    bool occluded;                     /* the limb is a stump: its lumen ends with its last sample */
 } bk_segment_input;
+
+/* A smaller lumen than the MLD in an excluded stretch. */
+typedef struct bk_hidden_mld {
+    bk_qty mld_mm;
+    double position_mm;
+} bk_hidden_mld;
 
 /**
  * Reference, MLD, stenosis, lesion and profile of a limb from its ostium to its click; see the contract's
  * definitions. reference (may be NULL) receives the fitted line, counted from the limb's first profile sample.
- * Errors: BK_E_NOTHING too short; BK_E_LIMIT.
+ * hidden: the smallest lumen, where an exclusion hides it; else its mld_mm is absent.
+ * Errors: BK_E_NOTHING too short; BK_E_USAGE or BK_E_DATA exclusions leave nothing; BK_E_LIMIT.
  */
 bk_status bk_segment_measure(const bk_segment_input *input, bk_arena *arena, bk_segment *out, bk_reference *reference,
-                             bk_err *err) BK_MUST_CHECK;
+                             bk_hidden_mld *hidden, bk_err *err) BK_MUST_CHECK;
+
+/** A limb whose lumen stops so near the core that none is measured: no profile, no reference of its own. */
+void bk_segment_absent(double ostium_mm, double stop_mm, bk_segment *out);
 
 #endif

@@ -5,13 +5,14 @@
 #include <string.h>
 
 #include "base/order.h"
-#include "core/image/path.h"
+#include "core/anatomy/corrections.h"
+#include "core/anatomy/route.h"
 #include "core/image/ridge.h"
 
 #define AXIS_STEP_PX 1.0
 #define SNAP_PX 3
 #define SPARSE 7 /* every seventh pixel tells what the surroundings answer */
-#define NO_LUMEN_RATIO 2.0 /* a path this little above its surroundings follows no vessel */
+#define PASS_MM 2.0 /* so near a click a path goes through it */
 
 /* Scales for lumens of 0.7 to 5.5 mm: a lumen of radius R answers most at 0.67 R. */
 static int scales_of(double mm_per_px, double sigma_px[BK_RIDGE_SCALES_MAX])
@@ -115,11 +116,105 @@ static bk_status limb_strength(const bk_ridge *ridge, const bk_curve *limb, bk_a
     return BK_OK;
 }
 
-static bk_status cut_limbs(const bk_path *along, size_t parting, const bk_path *off, const bk_ridge *ridge,
-                           double mm_per_px, bk_arena *arena, bk_trace *out, bk_err *err)
+/* Where the paths go through: the clicks moved onto the ridge beside them, way-points as
+   they are (a person who places one means that place). */
+typedef struct stops {
+    bk_pt_px click[BK_LIMBS], via[BK_LIMBS][BK_VIA_MAX];
+    size_t via_n[BK_LIMBS];
+    bool on_vessel[BK_LIMBS]; /* of the clicks */
+    double wanted;            /* ridge strength of the weakest click that lies on a vessel */
+} stops;
+
+static double strength_at(const bk_image *strength, bk_pt_px p)
 {
-    const bk_path *path[BK_LIMBS] = {along, along, off};
-    const size_t from[BK_LIMBS] = {parting, parting, 0}, to[BK_LIMBS] = {0, along->n - 1, off->n - 1};
+    return (double)bk_image_at(strength, (int32_t)lround(p.y), (int32_t)lround(p.x));
+}
+
+static void find_stops(const bk_ridge *ridge, const bk_measure_input *input, double around, stops *out, bk_trace *trace)
+{
+    const bk_image *strength = &ridge->strength;
+    out->wanted = INFINITY;
+    for (int i = 0; i < BK_LIMBS; i++) {
+        out->click[i] = snapped(strength, input->click[i]);
+        const double here = strength_at(strength, out->click[i]);
+        out->on_vessel[i] = here >= BK_TRACE_NO_LUMEN * around;
+        if (out->on_vessel[i])
+            out->wanted = fmin(out->wanted, here);
+        out->via_n[i] = bk_corrections_via(input->corrections, i, out->via[i], BK_VIA_MAX);
+        for (size_t k = 0; k < out->via_n[i]; k++) {
+            bk_pt_px *p = &out->via[i][k];
+            *p = (bk_pt_px){round(p->x), round(p->y)};
+            trace->via_off[i] += strength_at(strength, snapped(strength, *p)) < BK_TRACE_NO_LUMEN * around;
+        }
+    }
+    if (!isfinite(out->wanted))
+        out->wanted = 0;
+}
+
+/* Two paths that part: from the proximal click along one daughter, and off it along the other. */
+typedef struct fork {
+    int straight, off; /* which daughter is which */
+    bk_route along;
+    bk_path side;
+    size_t parting;
+} fork;
+
+static bk_status find_along(const bk_router *r, const stops *at, fork *out, bk_err *err)
+{
+    bk_pt_px stop[BK_ROUTE_STOPS_MAX];
+    size_t n = 0;
+    stop[n++] = at->click[BK_PROXIMAL];
+    for (size_t k = at->via_n[BK_PROXIMAL]; k > 0; k--) /* they count from the branching outwards */
+        stop[n++] = at->via[BK_PROXIMAL][k - 1];
+    const size_t before = n;
+    for (size_t k = 0; k < at->via_n[out->straight]; k++)
+        stop[n++] = at->via[out->straight][k];
+    stop[n++] = at->click[out->straight];
+    return bk_route_main(r, stop, n, before, &out->along, err);
+}
+
+static bk_status find_off(const bk_router *r, const stops *at, fork *out, bk_err *err)
+{
+    bk_pt_px stop[BK_VIA_MAX + 1];
+    size_t n = 0;
+    for (size_t k = 0; k < at->via_n[out->off]; k++)
+        stop[n++] = at->via[out->off][k];
+    stop[n++] = at->click[out->off];
+    /* the way to a click without a vessel tends to hug another one as far as it can */
+    const double clear_mm = at->on_vessel[out->off] ? 4 : 7;
+    return bk_route_side(r, &out->along, stop, n, clear_mm, &out->side, &out->parting, err);
+}
+
+static bool passes(const bk_path *path, bk_pt_px p, double near_px)
+{
+    for (size_t i = 0; i < path->n; i++)
+        if (bk_px_distance(path->points[i], p) <= near_px)
+            return true;
+    return false;
+}
+
+/* The main vessel leads and the side branch leaves it, unless the way to the distal click goes by the side branch's
+   click, or the distal click alone lies on no vessel: then the distal limb may be occluded and is the one that leaves. */
+static bk_status find_fork(const bk_router *r, const stops *at, fork *out, bk_err *err)
+{
+    *out = (fork){.straight = BK_DISTAL, .off = BK_SIDE};
+    bk_status status = find_along(r, at, out, err);
+    const bool lost = at->on_vessel[BK_SIDE] && !at->on_vessel[BK_DISTAL];
+    if (status == BK_OK && (lost || passes(&out->along.path, at->click[BK_SIDE], PASS_MM / r->mm_per_px))) {
+        *out = (fork){.straight = BK_SIDE, .off = BK_DISTAL};
+        status = find_along(r, at, out, err);
+    }
+    return status == BK_OK ? find_off(r, at, out, err) : status;
+}
+
+static bk_status cut_limbs(const fork *paths, const bk_ridge *ridge, double mm_per_px, bk_arena *arena, bk_trace *out,
+                           bk_err *err)
+{
+    const bk_path *along = &paths->along.path, *path[BK_LIMBS] = {along, along, along};
+    size_t from[BK_LIMBS] = {paths->parting, paths->parting, paths->parting}, to[BK_LIMBS] = {0, along->n - 1, along->n - 1};
+    path[paths->off] = &paths->side;
+    from[paths->off] = 0;
+    to[paths->off] = paths->side.n - 1;
     const size_t shortest = (size_t)fmax(3 / mm_per_px, 8);
     bk_status status = BK_OK;
     for (int i = 0; status == BK_OK && i < BK_LIMBS; i++) {
@@ -136,146 +231,26 @@ static bk_status cut_limbs(const bk_path *along, size_t parting, const bk_path *
     return status;
 }
 
-/* ---- a crossing vessel offers shortcuts, but only round a corner ---- */
-
-typedef struct router {
-    bk_image *cost;
-    double mm_per_px;
-    bk_arena *arena;
-} router;
-
-/* Index of the sharpest turn between 3 mm before and 3 mm behind, and 1 - cos of it (0 straight, 1 a right angle). */
-static double sharpest_turn(const router *r, const bk_path *path, size_t *at)
-{
-    const size_t reach = (size_t)fmax(3 / r->mm_per_px, 4);
-    double sharpest = 0;
-    *at = path->n / 2;
-    for (size_t i = reach / 2; i + reach / 2 < path->n; i++) { /* a corner may lie close to a click */
-        const size_t before = i > reach ? i - reach : 0, behind = i + reach < path->n ? i + reach : path->n - 1;
-        const bk_pt_px a = path->points[before], b = path->points[i], c = path->points[behind];
-        const double la = bk_px_distance(a, b), lc = bk_px_distance(b, c);
-        if (la <= 0 || lc <= 0)
-            continue;
-        const double turn = 1 - ((b.x - a.x) * (c.x - b.x) + (b.y - a.y) * (c.y - b.y)) / (la * lc);
-        if (turn > sharpest) {
-            sharpest = turn;
-            *at = i;
-        }
-    }
-    return sharpest;
-}
-
-/* Vessels bend, but an X-shaped crossing turns at once: a corner makes a path dearer. */
-static double path_score(const router *r, const bk_path *path)
-{
-    size_t at;
-    const double turn = sharpest_turn(r, path, &at);
-    return path->mean_cost * bk_curve_length(path->points, path->n) * (1 + turn);
-}
-
-static void block_disc(const router *r, bk_pt_px centre, double radius_px)
-{
-    const int32_t reach = (int32_t)ceil(radius_px), cy = (int32_t)lround(centre.y), cx = (int32_t)lround(centre.x);
-    for (int32_t y = cy - reach; y <= cy + reach; y++)
-        for (int32_t x = cx - reach; x <= cx + reach; x++)
-            if (y >= 0 && x >= 0 && y < r->cost->rows && x < r->cost->cols && hypot(x - cx, y - cy) <= radius_px)
-                r->cost->px[(size_t)y * (size_t)r->cost->cols + (size_t)x] = INFINITY;
-}
-
-/* The same route with the vessel closed 3 mm before (side -1) or behind (+1) a corner. */
-static bk_status detour(const router *r, const bk_pt_px *sources, size_t sources_n, bk_pt_px target,
-                        const bk_path *present, size_t corner, int side, bk_path *out, bk_err *err)
-{
-    const size_t n = (size_t)r->cost->rows * (size_t)r->cost->cols;
-    const size_t off = (size_t)fmax(3 / r->mm_per_px, 4);
-    float *keep = BK_NEW(r->arena, n, float, err);
-    if (!keep)
-        return err ? err->status : BK_E_LIMIT;
-    memcpy(keep, r->cost->px, n * sizeof *keep);
-    if (side < 0 ? corner < off : corner + off >= present->n) /* would close the click itself */
-        return BK_E_NOTHING;
-    block_disc(r, present->points[side < 0 ? corner - off : corner + off], 1.2 / r->mm_per_px);
-    const bk_status status = bk_path_trace(r->cost, sources, sources_n, target, r->arena, out, err);
-    memcpy(r->cost->px, keep, n * sizeof *keep);
-    return status;
-}
-
-/* Cheapest path; where it turns a corner of more than about 50 degrees, detours are weighed against it. */
-static bk_status find_path(const router *r, const bk_pt_px *sources, size_t sources_n, bk_pt_px target, bk_path *out,
-                           bk_err *err)
-{
-    size_t corner;
-    const bk_status status = bk_path_trace(r->cost, sources, sources_n, target, r->arena, out, err);
-    if (status != BK_OK || sharpest_turn(r, out, &corner) < 0.36)
-        return status;
-    const bk_path first = *out;
-    for (int side = -1; side <= 1; side += 2) {
-        bk_path other;
-        bk_err blocked = {0};
-        const bk_status tried = detour(r, sources, sources_n, target, &first, corner, side, &other, &blocked);
-        if (tried != BK_OK && tried != BK_E_NOTHING)
-            return bk_fail(err, tried, "%s", blocked.message);
-        if (tried == BK_OK && path_score(r, &other) < path_score(r, out))
-            *out = other;
-    }
-    return BK_OK;
-}
-
-/* The side branch's path may leave the main vessel anywhere but close to its two clicks: the operator clicked
-   beyond the bifurcation, and a vessel crossing near a click must not offer itself as a shortcut. */
-static bk_status find_side_path(const router *r, const bk_path *along, bk_pt_px target, bk_path *off, size_t *parting,
-                                bk_err *err)
-{
-    const size_t clear = (size_t)fmin(4 / r->mm_per_px, 0.2 * (double)along->n);
-    for (size_t i = 0; i < along->n; i++)
-        if (i < clear || i + clear >= along->n)
-            block_disc(r, along->points[i], 1);
-    const bk_status status = find_path(r, along->points + clear, along->n - 2 * clear, target, off, err);
-    if (status != BK_OK)
-        return status;
-    *parting = clear;
-    for (size_t i = clear; i + clear < along->n; i++)
-        if (bk_px_distance(along->points[i], off->points[0]) < bk_px_distance(along->points[*parting], off->points[0]))
-            *parting = i;
-    return BK_OK;
-}
-
-static bk_status follow_ridges(const bk_ridge *ridge, const bk_measure_input *input, bk_arena *room,
-                               bk_arena *arena, bk_trace *out, bk_err *err)
+static bk_status follow_ridges(const bk_ridge *ridge, const bk_measure_input *input, bk_arena *room, bk_arena *arena,
+                               bk_trace *out, bk_err *err)
 {
     bk_image cost;
     const int32_t rows = ridge->strength.rows, cols = ridge->strength.cols;
     double *scratch = BK_NEW(room, (size_t)rows * (size_t)cols / SPARSE + 1, double, err);
-    if (!scratch || bk_image_new_raw(rows, cols, room, &cost, err) != BK_OK)
+    stops *at = BK_NEW(room, 1, stops, err);
+    if (!scratch || !at || bk_image_new_raw(rows, cols, room, &cost, err) != BK_OK)
         return err ? err->status : BK_E_LIMIT;
-    bk_pt_px click[BK_LIMBS];
-    double wanted = INFINITY;
-    for (int i = 0; i < BK_LIMBS; i++) {
-        click[i] = snapped(&ridge->strength, input->click[i]);
-        wanted = fmin(wanted, (double)bk_image_at(&ridge->strength, (int32_t)click[i].y, (int32_t)click[i].x));
-    }
     const double around = surroundings(&ridge->strength, scratch);
-    costs_from(ridge, fmax(wanted, fmax(around, 1e-6)), &cost);
-    bk_path along, off;
-    size_t parting = 0;
-    const router r = {&cost, input->mm_per_px, room};
-    bk_status status = find_path(&r, &click[BK_PROXIMAL], 1, click[BK_DISTAL], &along, err);
+    find_stops(ridge, input, around, at, out);
+    costs_from(ridge, fmax(at->wanted, fmax(around, 1e-6)), &cost);
+    const bk_router r = {&cost, input->mm_per_px, room};
+    fork paths;
+    bk_status status = find_fork(&r, at, &paths, err);
     if (status == BK_OK)
-        status = find_side_path(&r, &along, click[BK_SIDE], &off, &parting, err);
-    if (status == BK_OK)
-        status = cut_limbs(&along, parting, &off, ridge, input->mm_per_px, arena, out, err);
-    out->contrast = INFINITY;
+        status = cut_limbs(&paths, ridge, input->mm_per_px, arena, out, err);
     for (int i = 0; status == BK_OK && i < BK_LIMBS; i++) {
-        double ratio = 0;
-        status = limb_strength(ridge, &out->limb[i], room, &ratio, err);
-        if (status != BK_OK)
-            break;
-        ratio /= fmax(around, 1e-9);
-        out->contrast = fmin(out->contrast, ratio);
-        if (ratio < NO_LUMEN_RATIO)
-            status = bk_fail(err, BK_E_NOTHING,
-                             "no lumen joins the clicks: the way to the %s click is hardly darker than its surroundings",
-                             bk_limb_name(i));
+        status = limb_strength(ridge, &out->limb[i], room, &out->contrast[i], err);
+        out->contrast[i] /= fmax(around, 1e-9);
     }
     return status;
 }

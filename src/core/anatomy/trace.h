@@ -5,14 +5,18 @@
 
 #include "core/anatomy/bifurcation.h"
 
+#define BK_TRACE_NO_LUMEN 2.0 /* a path whose contrast is under this follows no vessel */
+
 typedef struct bk_trace {
     bk_curve limb[BK_LIMBS];       /* each from where the paths part, outwards to its click */
     double *radius_px[BK_LIMBS];   /* rough lumen radius at each point */
-    double contrast;                 /* weakest limb's median ridge strength over that of the surroundings */
+    double contrast[BK_LIMBS];     /* strength that three quarters of the path exceed, over that of the surroundings */
+    int via_off[BK_LIMBS];         /* way-points that lie on no vessel */
 } bk_trace;
 
 /**
- * Ridge filter around the clicks, cheapest paths from the proximal click to the other two, and their parting.
+ * Ridge filter around the clicks, cheapest paths from the proximal click to the other two through their way-points, and
+ * their parting. Whether a path follows a lumen is left to the caller.
  * log_image: whole frame. Errors as bk_bifurcation_measure.
  */
 bk_status bk_trace_limbs(const bk_image *log_image, const bk_measure_input *input, bk_arena *arena, bk_trace *out,

@@ -6,20 +6,28 @@
 #include <math.h>
 #include <string.h>
 
+#include "core/anatomy/corrections.h"
+
 static int32_t clamp_index(double v, int32_t n)
 {
     return v < 0 ? 0 : v > n - 1 ? n - 1 : (int32_t)v;
 }
 
-/* Around the clicks, with room for a path that bulges and for the background beside the lumen. */
+/* Around the clicks and way-points, with room for a path that bulges and for the background beside the lumen. */
 static void choose(const bk_measure_input *whole, bk_window *out, int32_t *rows, int32_t *cols)
 {
     double left = INFINITY, right = -INFINITY, top = INFINITY, bottom = -INFINITY;
+    bk_pt_px place[BK_LIMBS * (BK_VIA_MAX + 1)];
+    size_t n = 0;
     for (int i = 0; i < BK_LIMBS; i++) {
-        left = fmin(left, whole->click[i].x);
-        right = fmax(right, whole->click[i].x);
-        top = fmin(top, whole->click[i].y);
-        bottom = fmax(bottom, whole->click[i].y);
+        place[n++] = whole->click[i];
+        n += bk_corrections_via(whole->corrections, i, place + n, BK_VIA_MAX);
+    }
+    for (size_t i = 0; i < n; i++) {
+        left = fmin(left, place[i].x);
+        right = fmax(right, place[i].x);
+        top = fmin(top, place[i].y);
+        bottom = fmax(bottom, place[i].y);
     }
     const double margin = 30 + 0.25 * fmax(right - left, bottom - top) + 5 / whole->mm_per_px;
     out->row0 = clamp_index(top - margin, whole->intensity->rows);
@@ -90,6 +98,11 @@ bk_status bk_bifurcation_measure(const bk_measure_input *input, bk_arena *arena,
     for (int i = 0; i < BK_LIMBS; i++) {
         window.input.click[i].x -= window.col0;
         window.input.click[i].y -= window.row0;
+    }
+    bk_corrections moved;
+    if (status == BK_OK && input->corrections) {
+        status = bk_corrections_move(input->corrections, -window.col0, -window.row0, arena, &moved, err);
+        window.input.corrections = &moved;
     }
     if (status == BK_OK)
         status = bk_window_measure(&window, arena, out, err);

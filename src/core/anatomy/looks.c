@@ -1,0 +1,403 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "core/anatomy/looks.h"
+
+#include <math.h>
+
+#include "core/anatomy/corrections.h"
+#include "core/anatomy/stitch.h"
+#include "core/anatomy/trace.h"
+#include "core/image/gauss.h"
+
+#define AXIS_STEP_PX 0.5
+#define LIMB_MIN_PX 12.0   /* beyond the core */
+#define WINDOW_MM 9.0      /* stretch of axis that is continued to the branch point */
+#define ASSUMED_SCATTER 0.12 /* part of the detected intensity; a wrong guess of 0.1 moves diameters by 0.015 mm */
+#define FILLED_LEAST_MM 5.0 /* contrast in one daughter, without which no lumen joins the clicks */
+#define STUMP_LEAST_MM 4.5  /* of an occluded limb beyond the parent's wall: less cannot be fitted */
+#define FIT_LEAST_MM 3.6    /* of a stump beyond its ostium */
+#define SPARE_MM 6.0        /* outer piece of the longest limb, fitted in the place of a limb without a stump */
+#define FLUSH_AXIS_MM 12.0  /* of the way to the click that is kept of a limb without a stump */
+#define FLUSH_TUBE_PX 0.5   /* a thread that shapes neither the core nor the others' pixels */
+
+/* A limb without a stump: no lumen, only the way to the click. */
+static bk_status make_thread(bk_looks *w, int i, bk_err *err)
+{
+    const size_t first = w->first[i];
+    const bk_curve part = {w->axis[i].points + first, w->axis[i].n - first, w->axis[i].step_px};
+    bk_lumen_limb *limb = &w->limb[i];
+    *limb = (bk_lumen_limb){.n = part.n, .step_px = part.step_px, .first_px = (double)first * part.step_px, .axis = part.points};
+    limb->normal = BK_NEW(w->arena, part.n, bk_pt_px, err);
+    limb->diameter_px = BK_NEW(w->arena, part.n, double, err);
+    limb->sd_px = BK_NEW(w->arena, part.n, double, err);
+    if (!limb->normal || !limb->diameter_px || !limb->sd_px)
+        return err ? err->status : BK_E_LIMIT;
+    bk_curve_normals(&part, limb->normal);
+    for (size_t k = 0; k < part.n; k++)
+        limb->diameter_px[k] = FLUSH_TUBE_PX;
+    return BK_OK;
+}
+
+static bk_status follow_edges(bk_looks *w, int i, bk_err *err)
+{
+    if (w->flush[i])
+        return make_thread(w, i, err);
+    const double blur = sqrt(w->psf_px * w->psf_px + BK_LOOKS_BLUR_PX * BK_LOOKS_BLUR_PX);
+    const size_t first = w->first[i];
+    const bk_curve part = {w->axis[i].points + first, w->axis[i].n - first, w->axis[i].step_px};
+    const bk_edge_options options = {w->in->mm_per_px, blur, &w->edge_table, w->alone[i], w->quick};
+    bk_status status = bk_edges_follow(&w->edge_image, &part, w->radius_px[i] + first, &options, w->arena, &w->limb[i], err);
+    if (status != BK_OK)
+        return bk_fail_in(err, bk_limb_name(i));
+    w->limb[i].first_px = (double)first * w->axis[i].step_px;
+    return BK_OK;
+}
+
+/* Radii of the fitted limb at every sample of an axis that continues it to the branch point. */
+static bk_status spread_radii(bk_looks *w, int i, double lead_px, bk_err *err)
+{
+    w->radius_px[i] = BK_NEW(w->arena, w->axis[i].n, double, err);
+    if (!w->radius_px[i])
+        return err ? err->status : BK_E_LIMIT;
+    const bk_lumen_limb *limb = &w->limb[i];
+    for (size_t k = 0; k < w->axis[i].n; k++) {
+        const double at = ((double)k * w->axis[i].step_px - lead_px) / limb->step_px;
+        const size_t j = at <= (double)w->alone[i] ? w->alone[i] : (size_t)at;
+        w->radius_px[i][k] = 0.5 * limb->diameter_px[j < limb->n ? j : limb->n - 1];
+    }
+    return BK_OK;
+}
+
+/* Branch point from the present axes; then every axis begins there. */
+static bk_status rebase(bk_looks *w, bk_err *err)
+{
+    bk_curve present[BK_LIMBS];
+    for (int i = 0; i < BK_LIMBS; i++)
+        present[i] = (bk_curve){w->limb[i].axis, w->limb[i].n, w->limb[i].step_px};
+    bk_status status = bk_branch_find(present, w->alone, WINDOW_MM / w->in->mm_per_px, &w->branch, err);
+    for (int i = 0; status == BK_OK && i < BK_LIMBS; i++) {
+        const double beyond_px = w->branch.start[i].to_branch_px;
+        if (beyond_px > ((double)present[i].n - (double)w->alone[i] - 4) * present[i].step_px)
+            return bk_fail(err, BK_E_NOTHING, "the %s limb turns back to the branching, one that leaves it was expected", bk_limb_name(i));
+        status = bk_branch_axis(&w->branch, i, &present[i], w->alone[i], w->step_px, w->arena, &w->axis[i], err);
+        /* arc length, on the new axis, of the limb's sample 0 */
+        const double lead = -w->branch.start[i].to_branch_px - (double)w->alone[i] * w->limb[i].step_px;
+        if (status == BK_OK)
+            status = spread_radii(w, i, lead, err);
+    }
+    return status;
+}
+
+static bk_status make_tubes(bk_looks *w, bk_err *err)
+{
+    for (int i = 0; i < BK_LIMBS; i++) {
+        double *diameter = BK_NEW(w->arena, w->axis[i].n, double, err);
+        if (!diameter)
+            return err ? err->status : BK_E_LIMIT;
+        for (size_t k = 0; k < w->axis[i].n; k++)
+            diameter[k] = 2 * w->radius_px[i][k];
+        w->tube[i] = (bk_tube){w->axis[i], diameter};
+    }
+    return bk_core_find(w->tube, w->branch.point, w->arena, &w->core, err);
+}
+
+/* Of an occluded limb the part up to the stop, or some of the way to the click where there is no stump. */
+static size_t kept_samples(const bk_looks *w, int i)
+{
+    const size_t n = w->axis[i].n, way = (size_t)(FLUSH_AXIS_MM / w->in->mm_per_px / w->axis[i].step_px);
+    if (!w->patency[i].occluded)
+        return n;
+    return w->flush[i] ? (way < n ? way : n) : w->patency[i].stop;
+}
+
+/* First look: edges from a little beyond where the paths part. */
+static bk_status first_look(bk_looks *w, const bk_trace *trace, bk_err *err)
+{
+    bk_status status = BK_OK;
+    const double parent_px = 2 * trace->radius_px[BK_PROXIMAL][trace->limb[BK_PROXIMAL].n / 2];
+    for (int i = 0; status == BK_OK && i < BK_LIMBS; i++) {
+        w->axis[i] = trace->limb[i];
+        w->axis[i].n = kept_samples(w, i);
+        w->radius_px[i] = trace->radius_px[i];
+        w->first[i] = 0;
+        const size_t clear = (size_t)(1.1 * parent_px / w->axis[i].step_px);
+        const size_t least = (size_t)(LIMB_MIN_PX / w->axis[i].step_px);
+        const size_t most = w->axis[i].n > least ? w->axis[i].n - least : 0;
+        w->alone[i] = clear < most ? clear : most;
+        status = follow_edges(w, i, err);
+    }
+    return status;
+}
+
+/* Second look: the branch point and the core are known, so each limb is followed from its ostium. */
+static bk_status second_look(bk_looks *w, bk_err *err)
+{
+    bk_status status = rebase(w, err);
+    if (status == BK_OK)
+        status = make_tubes(w, err);
+    for (int i = 0; status == BK_OK && i < BK_LIMBS; i++) {
+        const size_t first = (size_t)(w->core.ostium_px[i] / w->axis[i].step_px);
+        const size_t alone = bk_tube_alone_from(w->tube, i, 1.0);
+        const size_t least = (size_t)(LIMB_MIN_PX / w->axis[i].step_px);
+        const double beyond_mm = ((double)w->axis[i].n - (double)first) * w->axis[i].step_px * w->in->mm_per_px;
+        if (w->patency[i].occluded && !w->flush[i] && (w->axis[i].n < first + least || beyond_mm < FIT_LEAST_MM))
+            w->flush[i] = w->again = true;
+        if (w->axis[i].n < first + least)
+            return bk_fail(err, BK_E_NOTHING,
+                           "the %s limb ends %.0f px from the branch point, inside or just outside the core of %.0f px",
+                           bk_limb_name(i), (double)w->axis[i].n * w->axis[i].step_px, w->core.radius_px);
+        const size_t most = w->axis[i].n - first - least * 2 / 3;
+        w->first[i] = first;
+        w->alone[i] = alone > first ? alone - first : 0;
+        if (w->alone[i] > most)
+            w->alone[i] = most;
+        if (!w->again)
+            status = follow_edges(w, i, err);
+    }
+    return status;
+}
+
+/* The fit takes three limbs. Where one is not there, the longest limb is fitted as two pieces, and joined again. */
+typedef struct spare {
+    int flush, longest; /* limbs; flush is -1 when all three are there */
+    size_t cut;         /* sample of the longest limb's axis where the outer piece begins */
+} spare;
+
+static bk_status find_spare(const bk_looks *w, spare *out, bk_err *err)
+{
+    size_t most = 0;
+    *out = (spare){-1, 0, 0};
+    for (int i = 0; i < BK_LIMBS; i++) {
+        if (w->flush[i] && out->flush >= 0)
+            return bk_fail(err, BK_E_NOTHING, "two limbs without a lumen were found");
+        if (w->flush[i])
+            out->flush = i;
+        else if (w->axis[i].n > most) {
+            most = w->axis[i].n;
+            out->longest = i;
+        }
+    }
+    if (out->flush < 0)
+        return BK_OK;
+    const size_t piece = (size_t)(SPARE_MM / w->in->mm_per_px / w->axis[out->longest].step_px);
+    const size_t ostium = (size_t)(w->core.ostium_px[out->longest] / w->axis[out->longest].step_px);
+    if (most < ostium + 2 * piece)
+        return bk_fail(err, BK_E_NOTHING, "no limb long enough was found beside the one without a lumen");
+    out->cut = most - piece;
+    return BK_OK;
+}
+
+static bk_status run_fit(bk_looks *w, bk_lumen_fit *fit, bk_err *err)
+{
+    bk_lumen_start start[BK_LIMBS];
+    spare s;
+    bk_status status = find_spare(w, &s, err);
+    if (status != BK_OK)
+        return status;
+    for (int i = 0; i < BK_LIMBS; i++)
+        start[i] = (bk_lumen_start){w->axis[i].points, w->tube[i].diameter_px, w->axis[i].n, w->axis[i].step_px,
+                                    w->core.ostium_px[i]};
+    if (s.flush >= 0) {
+        bk_lumen_start *whole = &start[s.longest];
+        start[s.flush] = (bk_lumen_start){whole->axis + s.cut, whole->diameter_px + s.cut, whole->n - s.cut, whole->step_px, 0};
+        whole->n = s.cut;
+    }
+    const bk_lumen_options options = {.mm_per_px = w->in->mm_per_px, .scatter_fraction = ASSUMED_SCATTER,
+                                      .psf_sigma_px = w->in->psf_sigma_px, .mask = w->in->mask,
+                                      .whole = w->window->whole, .whole_mask = w->window->whole_mask,
+                                      .row0 = w->window->row0, .col0 = w->window->col0};
+    status = bk_lumen_fit_limbs(w->in->intensity, start, &options, w->arena, fit, err);
+    if (status == BK_OK && s.flush >= 0)
+        status = bk_lumen_stitch(&fit->limb[s.longest], &fit->limb[s.flush], w->arena, &fit->limb[s.longest], err);
+    return status;
+}
+
+static void take_fit(bk_looks *w, const bk_lumen_fit *fit, bk_bifurcation *out)
+{
+    double contrast = 0, noise = 0;
+    int fitted = 0;
+    for (int i = 0; i < BK_LIMBS; i++) {
+        if (w->flush[i])
+            continue;
+        const size_t first = (size_t)lround(fit->limb[i].first_px / w->axis[i].step_px);
+        const size_t clear = (size_t)((double)(w->first[i] + w->alone[i]) * w->limb[i].step_px / w->axis[i].step_px);
+        w->limb[i] = fit->limb[i];
+        w->first[i] = first;
+        w->alone[i] = clear > first ? clear - first : 0;
+        contrast += fit->limb[i].density_per_px / w->in->mm_per_px;
+        noise += fit->limb[i].noise;
+        fitted++;
+    }
+    out->by_density = true;
+    out->contrast_per_mm = contrast / fitted;
+    out->noise = noise / fitted;
+    w->psf_px = fit->psf_sigma_px;
+}
+
+/* The model fit on the original pixels, started from the edges. Where densities cannot be used, out->by_density stays
+   false. */
+static bk_status fit_density(bk_looks *w, bk_bifurcation *out, bk_err *err)
+{
+    bk_lumen_fit *fit = BK_NEW(w->arena, 1, bk_lumen_fit, err);
+    if (!fit)
+        return err ? err->status : BK_E_LIMIT;
+    bk_err reason = {0};
+    const bk_status status = run_fit(w, fit, &reason);
+    if (status == BK_OK)
+        take_fit(w, fit, out);
+    if (status == BK_E_NOTHING)
+        bk_bifurcation_warn(out, "edges_only", "densities could not be used: %.100s", reason.message);
+    return status == BK_OK || status == BK_E_NOTHING ? BK_OK : bk_fail(err, status, "%s", reason.message);
+}
+
+/* ---- which limbs there are ---- */
+
+static bk_status no_lumen(int limb, bk_err *err)
+{
+    return bk_fail(err, BK_E_NOTHING, "no lumen joins the clicks: the way to the %s click is hardly darker than its surroundings",
+                   bk_limb_name(limb));
+}
+
+static double filled_mm(const bk_looks *w, const bk_trace *trace, int i)
+{
+    const size_t n = w->patency[i].occluded ? w->patency[i].stop : trace->limb[i].n;
+    return (double)n * trace->limb[i].step_px * w->in->mm_per_px;
+}
+
+/* A vessel can be seen when the proximal limb is filled, and one daughter for some way. */
+static bk_status see_vessel(bk_looks *w, const bk_trace *trace, bk_err *err)
+{
+    bk_patency *proximal = &w->patency[BK_PROXIMAL];
+    if (proximal->occluded && proximal->refill >= trace->limb[BK_PROXIMAL].n)
+        return no_lumen(BK_PROXIMAL, err);
+    if (proximal->occluded) { /* contrast came through from there */
+        proximal->occluded = false;
+        proximal->doubtful = true;
+        proximal->doubt = proximal->stop;
+    }
+    for (int i = 0; i < BK_LIMBS; i++) {
+        if (bk_corrections_draws(w->in->corrections, i))
+            w->patency[i].occluded = false; /* who draws an edge sees a lumen */
+        if (!w->patency[i].occluded && trace->contrast[i] < BK_TRACE_NO_LUMEN) {
+            if (i == BK_PROXIMAL || bk_corrections_draws(w->in->corrections, i))
+                return no_lumen(i, err);
+            bk_patency_close(&w->patency[i]);
+        }
+    }
+    const double distal = filled_mm(w, trace, BK_DISTAL), side = filled_mm(w, trace, BK_SIDE);
+    return fmax(distal, side) >= FILLED_LEAST_MM ? BK_OK : no_lumen(distal > side ? BK_SIDE : BK_DISTAL, err);
+}
+
+static void find_stumps(bk_looks *w, const bk_trace *trace)
+{
+    const double mm = w->in->mm_per_px;
+    const double parent_mm = 2 * trace->radius_px[BK_PROXIMAL][trace->limb[BK_PROXIMAL].n / 2] * mm;
+    for (int i = 0; i < BK_LIMBS; i++)
+        w->flush[i] = w->patency[i].occluded && filled_mm(w, trace, i) < 0.55 * parent_mm + STUMP_LEAST_MM;
+}
+
+static void warn_of_trace(const bk_looks *w, const bk_trace *trace, bk_bifurcation *out)
+{
+    for (int i = 0; i < BK_LIMBS; i++) {
+        if (trace->via_off[i])
+            bk_bifurcation_warn(out, "way_point_off_vessel", "%d way-point(s) of the %s limb lie on no vessel", trace->via_off[i],
+                                bk_limb_name(i));
+        if (w->patency[i].doubtful)
+            bk_bifurcation_warn(out, "near_occlusion", "the %s limb shows hardly any contrast %.1f mm beyond the parting: it cannot be told from an occlusion",
+                                bk_limb_name(i), (double)w->patency[i].doubt * trace->limb[i].step_px * w->in->mm_per_px);
+        if (w->patency[i].occluded)
+            bk_bifurcation_warn(out, "occlusion", "no contrast reaches the %s click: look whether the overlay ends where the vessel does",
+                                bk_limb_name(i));
+        if (w->flush[i])
+            bk_bifurcation_warn(out, "branch_point_unsure", "the %s limb is occluded close to its ostium: branch point and angles follow the way to its click, a way-point helps",
+                                bk_limb_name(i));
+    }
+}
+
+static bk_status look(bk_looks *w, const bk_trace *trace, bk_err *err)
+{
+    w->again = false;
+    bk_status status = first_look(w, trace, err);
+    if (status == BK_OK)
+        status = second_look(w, err);
+    return status;
+}
+
+/* A stump that turns out to end in the core, or that cannot be followed, leaves its limb without one: everything is
+   looked at anew. */
+static bk_status look_twice(bk_looks *w, const bk_trace *trace, bk_err *err)
+{
+    bk_err first = {0};
+    bk_status status = look(w, trace, &first);
+    for (int i = 0; status == BK_E_NOTHING && i < BK_LIMBS; i++)
+        if (w->patency[i].occluded && !w->flush[i])
+            w->flush[i] = w->again = true;
+    if (w->again) {
+        first = (bk_err){0};
+        status = look(w, trace, &first);
+    }
+    return status == BK_OK ? BK_OK : bk_fail(err, status, "%s", first.message);
+}
+
+static bk_status draw_edges(bk_looks *w, bool *any, bk_err *err)
+{
+    bk_status status = BK_OK;
+    *any = false;
+    for (int i = 0; status == BK_OK && i < BK_LIMBS; i++) {
+        status = bk_corrections_draw(w->in->corrections, i, &w->limb[i], w->arena, &w->drawn[i], err);
+        *any = *any || w->drawn[i];
+    }
+    return status;
+}
+
+static bk_status settle(bk_looks *w, bk_err *err)
+{
+    const bk_status status = rebase(w, err);
+    return status == BK_OK ? make_tubes(w, err) : status;
+}
+
+static bk_status trace_and_look(bk_looks *w, bk_trace *trace, bk_err *err)
+{
+    bk_status status = bk_trace_limbs(&w->log_image, w->in, w->arena, trace, err);
+    if (status == BK_OK)
+        status = bk_patency_find(&w->log_image, trace, w->in->mm_per_px, w->arena, w->patency, err);
+    if (status == BK_OK)
+        status = see_vessel(w, trace, err);
+    w->edge_image = w->log_image; /* nobody needs the sharp one any more */
+    if (status == BK_OK)
+        status = bk_gauss_blur(&w->log_image, BK_LOOKS_BLUR_PX, w->arena, &w->edge_image, err);
+    if (status != BK_OK)
+        return status;
+    find_stumps(w, trace);
+    return look_twice(w, trace, err);
+}
+
+/* Limbs by density; where that fails, by edges that are then looked for with care. */
+static bk_status fit(bk_looks *w, bk_bifurcation *out, bk_err *err)
+{
+    bk_status status = w->quick ? fit_density(w, out, err) : BK_OK;
+    if (status != BK_OK || !w->quick || out->by_density)
+        return status;
+    w->quick = false;
+    status = second_look(w, err);
+    return status == BK_OK ? settle(w, err) : status;
+}
+
+bk_status bk_looks_take(bk_looks *w, bk_bifurcation *out, bk_err *err)
+{
+    bk_trace trace = {0};
+    bool any = false;
+    w->quick = w->in->grey == BK_GREY_LINEAR;
+    w->step_px = w->quick ? 2 * AXIS_STEP_PX : AXIS_STEP_PX;
+    bk_status status = trace_and_look(w, &trace, err);
+    w->step_px = AXIS_STEP_PX;
+    if (status == BK_OK)
+        status = settle(w, err);
+    if (status == BK_OK)
+        status = fit(w, out, err);
+    if (status == BK_OK)
+        status = draw_edges(w, &any, err);
+    if (status == BK_OK && (out->by_density || any))
+        status = settle(w, err);
+    warn_of_trace(w, &trace, out);
+    return status;
+}
