@@ -202,7 +202,7 @@ static bk_status run_fit(bk_looks *w, bk_lumen_fit *fit, bk_err *err)
         whole->n = s.cut;
     }
     const bk_lumen_options options = {.mm_per_px = w->in->mm_per_px, .scatter_fraction = ASSUMED_SCATTER,
-                                      .psf_sigma_px = w->in->psf_sigma_px, .mask = w->in->mask,
+                                      .psf_sigma_px = w->in->psf_sigma_px, .mask = w->in->mask, .lossy = w->in->lossy,
                                       .whole = w->window->whole, .whole_mask = w->window->whole_mask,
                                       .row0 = w->window->row0, .col0 = w->window->col0};
     status = bk_lumen_fit_limbs(w->in->intensity, start, &options, w->arena, fit, err);

@@ -233,6 +233,7 @@ typedef struct bk_lumen_state {
     bk_lumen_rows *rows; /* work space */
     bk_lumen_table table[BK_LUMEN_LIMBS];
     double *unknown[BK_LUMEN_LIMBS];
+    double *corner[BK_LUMEN_LIMBS]; /* by how much the prior on each bend of the diameter holds, 0..1 */
     double density[BK_LUMEN_LIMBS][BK_LUMEN_DENSITY_N]; /* log density per px: middle, slope to either end */
     double log_sigma, log_sigma_start;
     double gain;      /* variance / expected intensity, as the priors are weighed against */
@@ -259,7 +260,7 @@ double bk_lumen_limb_rest(bk_lumen_state *state, size_t limb, bk_lumen_pixels *p
 /** Fill the normal equations of all limbs at the present state; returns the cost (weighted squares plus priors). */
 double bk_lumen_model_normal(bk_lumen_state *state, bk_lumen_pixels *pixels, bk_lumen_normal *normal);
 
-#define BK_LUMEN_LAG 2 /* px: how far residuals are looked at for correlation */
+#define BK_LUMEN_LAG 4 /* px: how far residuals are looked at for correlation */
 
 /* ---- noise (lumen_noise.c) ---- */
 
