@@ -6,6 +6,7 @@
 
 #include "base/order.h"
 #include "core/anatomy/corrections.h"
+#include "core/anatomy/minimum.h"
 
 #define STRETCH_MM 0.5      /* the MLD is the mean over this much vessel */
 #define LESION_OUT 0.10     /* a lesion begins where the lumen is this much under the reference ... */
@@ -20,6 +21,8 @@ typedef struct worker {
     double step_mm;
     size_t mld_from, mld_to; /* profile samples averaged for the MLD */
     bool *excluded;          /* n */
+    double sd_limit;         /* samples above it take no part in the MLD, unless drawn */
+    double mld_sd_mm;        /* NaN: from the covariance of its samples */
 } worker;
 
 static bool is_drawn(const worker *w, size_t i)
@@ -93,10 +96,15 @@ static double trusted_sd(const worker *w, bk_arena *arena, bk_err *err)
     return fmax(4 * sorted[w->n / 2], 0.15);
 }
 
-/* Smallest mean over STRETCH_MM; excluded samples count only when `all`. Infinite when there is none. */
-static double find_least(const worker *w, double sd_limit, bool all, size_t *from, size_t *to)
+static size_t half_stretch(const worker *w)
 {
-    const size_t half = (size_t)fmax(floor(0.5 * STRETCH_MM / w->step_mm), 0);
+    return (size_t)fmax(floor(0.5 * STRETCH_MM / w->step_mm), 0);
+}
+
+/* Smallest mean over STRETCH_MM; excluded samples count only when `all`. Infinite when there is none. */
+static double find_least(const worker *w, bool all, size_t *from, size_t *to)
+{
+    const size_t half = half_stretch(w);
     double least = INFINITY;
     for (size_t i = half; i + half < w->n; i++) {
         double sum = 0;
@@ -104,7 +112,7 @@ static double find_least(const worker *w, double sd_limit, bool all, size_t *fro
         for (size_t k = i - half; k <= i + half; k++) {
             sum += w->out->diameter_mm[k];
             /* what a person drew is seen, whatever its SD */
-            trusted = trusted && (w->out->sd_mm[k] <= sd_limit || is_drawn(w, k)) && (all || !w->excluded[k]);
+            trusted = trusted && (w->out->sd_mm[k] <= w->sd_limit || is_drawn(w, k)) && (all || !w->excluded[k]);
         }
         const double mean = sum / (double)(2 * half + 1);
         if (trusted && mean < least) {
@@ -121,7 +129,7 @@ static double middle_mm(const worker *w, size_t from, size_t to)
     return 0.5 * (w->out->position_mm[from] + w->out->position_mm[to]);
 }
 
-static bk_status find_mld(worker *w, double sd_limit, bk_hidden_mld *hidden, bk_err *err)
+static bk_status find_mld(worker *w, bk_hidden_mld *hidden, bk_err *err)
 {
     if (w->in->occluded) { /* where the lumen stops */
         w->mld_from = w->mld_to = w->n - 1;
@@ -130,8 +138,8 @@ static bk_status find_mld(worker *w, double sd_limit, bk_hidden_mld *hidden, bk_
         return BK_OK;
     }
     size_t from = 0, to = 0;
-    const double least = find_least(w, sd_limit, false, &w->mld_from, &w->mld_to);
-    const double least_of_all = find_least(w, sd_limit, true, &from, &to);
+    const double least = find_least(w, false, &w->mld_from, &w->mld_to);
+    const double least_of_all = find_least(w, true, &from, &to);
     if (!isfinite(least) && isfinite(least_of_all))
         return bk_fail(err, bk_corrections_blame(w->in->corrections),
                        "exclude: no stretch of the %s limb is left, one for the smallest diameter was expected",
@@ -142,6 +150,30 @@ static bk_status find_mld(worker *w, double sd_limit, bk_hidden_mld *hidden, bk_
     w->out->mld_position_mm = middle_mm(w, w->mld_from, w->mld_to);
     if (least_of_all < least)
         *hidden = (bk_hidden_mld){bk_qty_of(least_of_all, NAN, BK_MEASURED), middle_mm(w, from, to)};
+    return BK_OK;
+}
+
+/* The least of many noisy means reads low; see minimum.h. */
+static bk_status mend_mld(worker *w, bk_arena *arena, bk_err *err)
+{
+    bk_segment *out = w->out;
+    w->mld_sd_mm = NAN;
+    if (w->in->occluded || w->in->drawn)
+        return BK_OK;
+    bool *allowed = BK_NEW(arena, w->n, bool, err);
+    if (!allowed)
+        return err ? err->status : BK_E_LIMIT;
+    for (size_t i = 0; i < w->n; i++)
+        allowed[i] = out->sd_mm[i] <= w->sd_limit && !w->excluded[i];
+    const bk_minimum_input input = {w->in->limb,      w->first,   w->n,
+                                    w->in->mm_per_px, half_stretch(w), out->diameter_mm,
+                                    out->sd_mm,       out->reference_at_mm, allowed};
+    bk_minimum minimum;
+    const bk_status status = bk_minimum_of(&input, arena, &minimum, err);
+    if (status != BK_OK || !isfinite(minimum.sd_mm))
+        return status;
+    out->mld_mm.value -= minimum.bias_mm;
+    w->mld_sd_mm = minimum.sd_mm;
     return BK_OK;
 }
 
@@ -193,8 +225,9 @@ static bk_status fill_stenosis(worker *w, bk_arena *arena, bk_err *err)
         of_ref[i] = w->line.gradient[0][i] + at * w->line.gradient[1][i];
         of_both[i] = of_mld[i] + of_ref[i];
     }
-    const double v_mld = variance_of(w, of_mld, arena, err), v_fit = variance_of(w, of_ref, arena, err);
-    const double covariance = 0.5 * (variance_of(w, of_both, arena, err) - v_mld - v_fit);
+    const double v_there = variance_of(w, of_mld, arena, err), v_fit = variance_of(w, of_ref, arena, err);
+    const double covariance = 0.5 * (variance_of(w, of_both, arena, err) - v_there - v_fit);
+    const double v_mld = v_there;
     const double *c = w->line.covariance;
     const double v_ref = fmax(v_fit, c[0] + 2 * at * c[1] + at * at * c[2]);
     const double mld = out->mld_mm.value, ref = bk_reference_at(&w->line, at);
@@ -325,8 +358,11 @@ bk_status bk_segment_measure(const bk_segment_input *input, bk_arena *arena, bk_
         status = note_corrections(&w, arena, err);
     if (status == BK_OK)
         status = fit_reference(&w, arena, err);
+    w.sd_limit = trusted_sd(&w, arena, err);
     if (status == BK_OK)
-        status = find_mld(&w, trusted_sd(&w, arena, err), hidden, err);
+        status = find_mld(&w, hidden, err);
+    if (status == BK_OK)
+        status = mend_mld(&w, arena, err);
     if (status == BK_OK)
         status = fill_stenosis(&w, arena, err);
     if (status != BK_OK)
