@@ -85,7 +85,11 @@ static bk_status find_scale(job *j, bk_err *err)
 static bk_status read_corrections(job *j, bk_err *err)
 {
     bk_corrections *c = &j->corrections;
-    const bk_status status = bk_app_corrections_read(&j->options->corrections, j->info.rows, j->info.cols, &j->arena, c, err);
+    bk_status status = BK_OK;
+    if (j->options->corrections_read)
+        *c = *j->options->corrections_read;
+    else
+        status = bk_app_corrections_read(&j->options->corrections, j->info.rows, j->info.cols, &j->arena, c, err);
     if (status == BK_OK && j->scale.routes_n == 0 && (c->exclude.n > 0 || c->reference.n > 0))
         return bk_fail(err, bk_corrections_blame(c), "a correction in mm was found but no scale, --mm-per-px or another way to one was expected");
     return status;

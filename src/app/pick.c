@@ -142,7 +142,8 @@ static bk_json *frame_json(const run *r, int32_t number)
     bk_json_put_fixed(out, "score", f->score, 2);
     bk_json_put_fixed(out, "filling", f->filling, 4);
     bk_json_put_fixed(out, "sharpness", f->sharpness, 4);
-    bk_json_put_fixed(out, "stillness", f->stillness, 4);
+    bk_json_put_fixed(out, "stillness", isfinite(f->stillness) ? f->stillness : 0, 4);
+    bk_json_put_bool(out, "stillness_known", isfinite(f->stillness));
     bk_json_put_fixed(out, "speed_mm_s", f->speed_mm_s, 2);
     bk_json_put_fixed(out, "phase_pct", r->phase_pct ? r->phase_pct[i] : (double)NAN, 1);
     return out;

@@ -5,8 +5,10 @@
 #include <string.h>
 
 #include "app/intensity.h"
+#include "base/arena.h"
 #include "base/format.h"
 #include "core/anatomy/calibration.h"
+#include "core/anatomy/corrections.h"
 #include "core/image/follow.h"
 #include "core/limb.h"
 
@@ -15,12 +17,14 @@
 static const char *const values[] = {"mld_mm", "reference_mm", "stenosis_pct"};
 static const int decimals[] = {4, 4, 2};
 #define VALUES 3
+#define POINTS_MAX (BK_LIMBS + BK_LIMBS * BK_VIA_MAX)
+#define SIDE_MAX 65536 /* rows and columns of DICOM are 16 bits */
 
 typedef struct row {
     int32_t frame;
-    bk_pt_px click[BK_LIMBS];
-    bool followed;    /* the clicks are where the vessel is */
-    double match;     /* of the worst click; NaN in the frame that was clicked in */
+    bk_pt_px point[POINTS_MAX]; /* the clicks, then the way-points */
+    bool followed;    /* the points are where the vessel is */
+    double match;     /* of the worst point; NaN in the frame that was clicked in */
     char reason[248]; /* "" when measured */
     double value[BK_LIMBS][VALUES];
 } row;
@@ -30,6 +34,9 @@ typedef struct repeat {
     bk_dicom *file;
     bk_dicom_info info;
     bk_arena arena[2]; /* of the frame followed from and of the one followed to, in turns */
+    bk_arena keep;
+    bk_corrections said; /* in the frame that was clicked in */
+    size_t points_n;     /* clicks and way-points */
     double mm_per_px;  /* of the answer; NaN: no scale */
     row rows[BK_REPEAT_MAX];
     int n, own; /* rows; index of the frame that was clicked in */
@@ -48,40 +55,60 @@ static void choose_frames(repeat *r, int n)
     }
     r->own = (int)(own - first);
     r->rows[r->own].followed = true;
+    bk_pt_px *point = r->rows[r->own].point;
     for (int k = 0; k < BK_LIMBS; k++)
-        r->rows[r->own].click[k] = (bk_pt_px){r->options->click_px[k][0], r->options->click_px[k][1]};
+        point[k] = (bk_pt_px){r->options->click_px[k][0], r->options->click_px[k][1]};
+    for (size_t i = 0; i < r->said.via.n; i++) {
+        const bk_way_point *v = &BK_ITEMS(r->said.via, bk_way_point)[i];
+        point[BK_LIMBS + i] = (bk_pt_px){v->x_px, v->y_px};
+    }
+    r->points_n = BK_LIMBS + r->said.via.n;
 }
 
-/* Take over where the clicks are now, or say in the row why they are lost. */
-static void judge(const repeat *r, row *to, const row *from, const bk_followed found[BK_LIMBS])
+/* A point in words: "side click", "distal way-point". */
+static void name_point(const repeat *r, size_t k, char out[32])
+{
+    const bool click = k < BK_LIMBS;
+    const int limb = click ? (int)k : BK_ITEMS(r->said.via, bk_way_point)[k - BK_LIMBS].limb - 1;
+    bk_format(out, 32, "%s %s", bk_limb_name(limb), click ? "click" : "way-point");
+}
+
+/* Say in the row why a point is lost, if it is. */
+static void judge_point(const repeat *r, row *to, const row *from, size_t k, const bk_followed *found)
+{
+    char name[32];
+    name_point(r, k, name);
+    const bk_pt_px p = found->at;
+    if (!(found->match >= BK_FOLLOW_MATCH))
+        bk_format(to->reason, sizeof to->reason,
+                  "the vessel at the %s was lost between frames %d and %d: correlation %.2f, at least %.2f was expected", name,
+                  (int)from->frame, (int)to->frame, found->match, BK_FOLLOW_MATCH);
+    else if (!(found->left >= BK_FOLLOW_LEFT))
+        bk_format(to->reason, sizeof to->reason,
+                  "contrast at the %s fell to %.0f %% between frames %d and %d, at least %.0f %% was expected", name,
+                  100 * found->left, (int)from->frame, (int)to->frame, 100 * BK_FOLLOW_LEFT);
+    else if (!(p.x >= 0 && p.y >= 0 && p.x <= r->info.cols - 1 && p.y <= r->info.rows - 1))
+        bk_format(to->reason, sizeof to->reason, "the %s leaves the picture in frame %d", name, (int)to->frame);
+}
+
+/* Take over where the points are now, or say in the row why they are lost. */
+static void judge(const repeat *r, row *to, const row *from, const bk_followed *found)
 {
     to->match = 1;
-    for (int k = 0; k < BK_LIMBS; k++) {
-        const bk_pt_px p = found[k].at;
-        to->click[k] = p;
+    for (size_t k = 0; k < r->points_n; k++) {
+        to->point[k] = found[k].at;
         to->match = fmin(to->match, found[k].match);
-        if (to->reason[0])
-            continue;
-        if (!(found[k].match >= BK_FOLLOW_MATCH))
-            bk_format(to->reason, sizeof to->reason,
-                      "the vessel at the %s click was lost between frames %d and %d: correlation %.2f, at least %.2f was expected",
-                      bk_limb_name(k), (int)from->frame, (int)to->frame, found[k].match, BK_FOLLOW_MATCH);
-        else if (!(found[k].left >= BK_FOLLOW_LEFT))
-            bk_format(to->reason, sizeof to->reason,
-                      "contrast at the %s click fell to %.0f %% between frames %d and %d, at least %.0f %% was expected",
-                      bk_limb_name(k), 100 * found[k].left, (int)from->frame, (int)to->frame, 100 * BK_FOLLOW_LEFT);
-        else if (!(p.x >= 0 && p.y >= 0 && p.x <= r->info.cols - 1 && p.y <= r->info.rows - 1))
-            bk_format(to->reason, sizeof to->reason, "the %s click leaves the picture in frame %d", bk_limb_name(k),
-                      (int)to->frame);
+        if (!to->reason[0])
+            judge_point(r, to, from, k, &found[k]);
     }
     to->followed = !to->reason[0];
 }
 
-/* Follow the clicks into row i; on success `to` is the frame's log image, in arena `there`. */
+/* Follow the points into row i; on success `to` is the frame's log image, in arena `there`. */
 static bk_status follow_into(repeat *r, const bk_image *from, int last, int i, bk_arena *there, bk_image *to, bk_err *err)
 {
     const double mm_per_px = isfinite(r->mm_per_px) ? r->mm_per_px : bk_scale_usual(r->info.cols);
-    bk_followed found[BK_LIMBS];
+    bk_followed found[POINTS_MAX];
     bk_err local = {0};
     row *to_row = &r->rows[i];
     bk_status status = bk_app_log_frame(r->file, &r->info, to_row->frame, there, to, &local);
@@ -91,13 +118,13 @@ static bk_status follow_into(repeat *r, const bk_image *from, int last, int i, b
     }
     if (status != BK_OK)
         return bk_fail(err, status, "%s", local.message);
-    status = bk_follow_points(from, to, r->rows[last].click, BK_LIMBS, mm_per_px, there, found, err);
+    status = bk_follow_points(from, to, r->rows[last].point, r->points_n, mm_per_px, there, found, err);
     if (status == BK_OK)
         judge(r, to_row, &r->rows[last], found);
     return status;
 }
 
-/* Carry the clicks from the frame that was clicked in to one end of the window. Where they are lost the walk ends:
+/* Carry the points from the frame that was clicked in to one end of the window. Where they are lost the walk ends:
    seen again after a gap, a vessel may be another one. A frame that cannot be decoded is stepped over. */
 static bk_status carry(repeat *r, int step, bk_err *err)
 {
@@ -135,18 +162,36 @@ static void take_values(const bk_json *answer, row *out)
             out->value[k][v] = bk_json_number(bk_json_get(bk_json_get(bk_json_get(segments, bk_limb_name(k)), values[v]), "value"));
 }
 
-static bk_status measure_row(const repeat *r, row *out, bk_err *err)
+/* What was said, with the way-points where they are in a row's frame. Stretches are mm from the branch point, which goes
+   with the vessel itself. */
+static bk_status said_in(const repeat *r, const row *at, bk_arena *arena, bk_corrections *out, bk_err *err)
+{
+    bk_way_point *via = BK_NEW(arena, r->said.via.n, bk_way_point, err);
+    if (!via)
+        return err->status;
+    for (size_t i = 0; i < r->said.via.n; i++)
+        via[i] = (bk_way_point){BK_ITEMS(r->said.via, bk_way_point)[i].limb, at->point[BK_LIMBS + i].x, at->point[BK_LIMBS + i].y};
+    *out = r->said;
+    out->via = (bk_list){.items = via, .n = r->said.via.n};
+    return BK_OK;
+}
+
+static bk_status measure_row(repeat *r, row *out, bk_err *err)
 {
     bk_measure_options options = *r->options;
     bk_json *answer;
     bk_err local = {0};
+    bk_corrections said;
+    if (said_in(r, out, &r->keep, &said, err) != BK_OK)
+        return err->status;
+    options.corrections_read = &said;
     options.frame = out->frame;
     options.mm_per_px = r->mm_per_px;
     options.has_catheter = options.has_marker = false; /* the scale is taken from the answer */
     options.overlay_png = NULL;
     for (int k = 0; k < BK_LIMBS; k++) {
-        options.click_px[k][0] = out->click[k].x;
-        options.click_px[k][1] = out->click[k].y;
+        options.click_px[k][0] = out->point[k].x;
+        options.click_px[k][1] = out->point[k].y;
     }
     const bk_status status = bk_app_measure(&options, &answer, &local);
     if (status == BK_E_INTERNAL || status == BK_E_IO)
@@ -160,29 +205,43 @@ static bk_status measure_row(const repeat *r, row *out, bk_err *err)
     return BK_OK;
 }
 
-static bk_json *row_json(const row *r)
+static void put_points(bk_json *out, const repeat *all, const row *r)
+{
+    if (!r->followed) {
+        bk_json_put_null(out, "clicks_px");
+        return;
+    }
+    bk_json *clicks = bk_json_object(), *via = bk_json_array();
+    for (int k = 0; k < BK_LIMBS; k++) {
+        const double at[2] = {r->point[k].x, r->point[k].y};
+        bk_json_put_reals(clicks, bk_limb_name(k), at, 2, 2);
+    }
+    bk_json_put(out, "clicks_px", clicks);
+    for (size_t i = 0; i < all->said.via.n; i++) {
+        bk_json *point = bk_json_object();
+        bk_json_put_text(point, "limb", bk_limb_name(BK_ITEMS(all->said.via, bk_way_point)[i].limb - 1));
+        bk_json_put_fixed(point, "x_px", r->point[BK_LIMBS + i].x, 2);
+        bk_json_put_fixed(point, "y_px", r->point[BK_LIMBS + i].y, 2);
+        bk_json_push(via, point);
+    }
+    bk_json_put(out, "via", via);
+}
+
+static bk_json *row_json(const repeat *all, const row *r)
 {
     const bool measured = !r->reason[0];
-    bk_json *out = bk_json_object(), *clicks = bk_json_object(), *segments = bk_json_object();
+    bk_json *out = bk_json_object(), *segments = bk_json_object();
     bk_json_put_integer(out, "frame", r->frame);
     bk_json_put_text(out, "status", measured ? "ok" : "failed");
     bk_json_put_text(out, "reason", measured ? NULL : r->reason);
     bk_json_put_fixed(out, "match", r->match, 3);
     for (int k = 0; k < BK_LIMBS; k++) {
-        const double at[2] = {r->click[k].x, r->click[k].y};
         bk_json *segment = bk_json_object();
-        if (r->followed)
-            bk_json_put_reals(clicks, bk_limb_name(k), at, 2, 2);
         for (int v = 0; v < VALUES; v++)
             bk_json_put_fixed(segment, values[v], measured ? r->value[k][v] : (double)NAN, decimals[v]);
         bk_json_put(segments, bk_limb_name(k), segment);
     }
-    if (r->followed) {
-        bk_json_put(out, "clicks_px", clicks);
-    } else {
-        bk_json_free(clicks);
-        bk_json_put_null(out, "clicks_px");
-    }
+    put_points(out, all, r);
     bk_json_put(out, "segments", segments);
     return out;
 }
@@ -213,7 +272,7 @@ static void describe(const repeat *r, bk_json *answer)
     bk_json *rows = bk_json_array(), *mean = bk_json_object(), *segments = bk_json_object();
     int measured = 0;
     for (int i = 0; i < r->n; i++) {
-        bk_json_push(rows, row_json(&r->rows[i]));
+        bk_json_push(rows, row_json(r, &r->rows[i]));
         measured += !r->rows[i].reason[0];
     }
     bk_json_put_integer(mean, "n", measured);
@@ -228,12 +287,38 @@ static void describe(const repeat *r, bk_json *answer)
     bk_json_put(answer, "repeat_mean", mean);
 }
 
+/* An edge is drawn where one frame shows it. Along itself nothing tells how it moves, across it an error of a pixel would be
+   an error of the lumen, and with both edges drawn the same drawing would be counted as n measurements. */
+static bk_status refuse_edges(const bk_corrections *said, bk_err *err)
+{
+    return said->edge.n == 0 ? BK_OK
+                             : bk_fail(err, BK_E_USAGE, "--repeat was found with a drawn edge, which holds for its own frame only: "
+                                                        "one of the two was expected");
+}
+
+bk_status bk_app_repeat_allowed(const bk_measure_options *options, bk_err *err)
+{
+    bk_arena arena;
+    bk_corrections said;
+    bk_arena_init(&arena, MEMORY_CAP);
+    bk_status status = bk_app_corrections_read(&options->corrections, SIDE_MAX, SIDE_MAX, &arena, &said, err);
+    if (status == BK_OK)
+        status = refuse_edges(&said, err);
+    bk_arena_clear(&arena);
+    return status;
+}
+
 static bk_status run(repeat *r, int n, bk_json *answer, bk_err *err)
 {
     bk_status status = bk_dicom_open(r->options->path, &r->file, err);
     if (status != BK_OK)
         return status;
     bk_dicom_describe(r->file, &r->info);
+    status = bk_app_corrections_read(&r->options->corrections, r->info.rows, r->info.cols, &r->keep, &r->said, err);
+    if (status == BK_OK)
+        status = refuse_edges(&r->said, err);
+    if (status != BK_OK)
+        return status;
     choose_frames(r, n);
     status = carry(r, -1, err);
     if (status == BK_OK)
@@ -251,7 +336,9 @@ bk_status bk_app_repeat(const bk_measure_options *options, int n, bk_json *answe
 {
     repeat r = {.options = options};
     r.mm_per_px = bk_json_number(bk_json_path(answer, "calibration.mm_per_px"));
+    bk_arena_init(&r.keep, MEMORY_CAP);
     const bk_status status = run(&r, n, answer, err);
     bk_dicom_close(r.file);
+    bk_arena_clear(&r.keep);
     return status;
 }

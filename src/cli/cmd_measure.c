@@ -156,6 +156,8 @@ static bk_status run(int argc, char **argv, bk_err *err)
     bk_status status = read_all(argc, argv, &t, &options, err);
     if (status == BK_OK)
         status = read_repeat(t.repeat, &repeats, err);
+    if (status == BK_OK && repeats)
+        status = bk_app_repeat_allowed(&options, err);
     if (status == BK_OK)
         status = bk_app_measure(&options, &answer, err);
     if (status != BK_OK)

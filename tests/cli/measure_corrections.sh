@@ -14,10 +14,12 @@ print(' '.join('--%s %.1f,%.1f' % (k, *v['clicks'][k]) for k in ('proximal', 'di
 crossed=$(echo "$clicks" | sed 's/--distal/--x/; s/--side/--distal/; s/--x/--side/')
 # shellcheck disable=SC2086
 "$BRANCHKEEP_BIN" measure "$f" --frame 1 $clicks >"$work/plain.json"
-# an edge 1.5 px outside the fitted left one, over the throat; way-points on the fitted axis
+# an edge 1.5 px outside the fitted left one, over the throat; way-points on the fitted axis; 4 mm around the smallest
+# lumen of the limb without a lesion left out
 said=$(python3 - "$work/plain.json" <<'P'
 import json, sys
-p = json.load(open(sys.argv[1]))["segments"]["side"]["profile"]
+m = json.load(open(sys.argv[1]))["segments"]
+p, least = m["side"]["profile"], m["distal"]["mld_position_mm"]
 def at(mm, key):
     k = min(range(len(p["position_mm"])), key=lambda i: abs(p["position_mm"][i] - mm))
     return p[key][k] if isinstance(p[key][k], list) else [p["x_px"][k], p["y_px"][k]]
@@ -27,7 +29,7 @@ def outside(mm):
     return "%.2f,%.2f" % (lx + 1.5 * (lx - ax) / d, ly + 1.5 * (ly - ay) / d)
 print("--via side:%.2f,%.2f --via side:%.2f,%.2f" % (*at(8, "x_px"), *at(18, "x_px")),
       "--edge side:left:" + ",".join(outside(mm) for mm in (11, 11.8, 12.6, 13.4, 14.2)),
-      "--exclude distal:15,19 --reference side:2.6,0.1 --swap distal,side")
+      "--exclude distal:%.2f,%.2f --reference side:2.6,0.1 --swap distal,side" % (least - 2, least + 2))
 P
 )
 # shellcheck disable=SC2086
@@ -73,7 +75,9 @@ assert abs(near(s, 20, "diameter_mm") - near(a["side"], 20, "diameter_mm")) < 0.
 assert s["mld_mm"]["sd"] > 0.5 * used and s["mld_mm"]["origin"] == "measured"
 # exclusion: the MLD of this limb without a lesion lay there
 d = b["distal"]
-assert not 15 <= d["mld_position_mm"] <= 19 and 15 <= a["distal"]["mld_position_mm"] <= 19
+(out,) = said["corrections"]["exclude"]
+assert out["from_mm"] < a["distal"]["mld_position_mm"] < out["to_mm"]
+assert not out["from_mm"] <= d["mld_position_mm"] <= out["to_mm"] and d["mld_mm"]["value"] > a["distal"]["mld_mm"]["value"]
 assert "mld_excluded" in [w["code"] for w in said["warnings"]]
 # way-points on the axis and changed clicks alter nothing else
 assert abs(b["proximal"]["mld_mm"]["value"] - a["proximal"]["mld_mm"]["value"]) < 0.02

@@ -40,15 +40,19 @@ for seed in (1, 2, 9):
     mean = np.array([np.mean(t["filling"]) for t in truth])
     found = np.array([by[k]["filling"] for k in range(1, len(truth) + 1)])
     r = np.corrcoef(mean, found)[0, 1]
-    still = [(moved(k), by[k]["stillness"]) for k in by if by[k]["stillness"] is not None and mean[k - 1] > 0.9]
+    still = [(moved(k), by[k]["stillness"]) for k in by if by[k]["stillness_known"] and mean[k - 1] > 0.9]
     q = np.corrcoef(*np.array(still).T)[0, 1]
     print("seed %d: best %d, filling against truth r = %.3f, stillness against movement r = %.3f" % (seed, m["frames"][0]["frame"], r, q))
     assert r > 0.95 and q < -0.8
+    assert any(not f["stillness_known"] for f in m["frames"])  # the frames before the contrast
     for k, f in by.items():
-        assert set(f) >= {"frame", "score", "filling", "sharpness", "stillness", "phase_pct"}
+        assert set(f) >= {"frame", "score", "filling", "sharpness", "stillness", "stillness_known", "phase_pct"}
+        assert all(type(f[name]) in (int, float) for name in ("score", "filling", "sharpness", "stillness")), f
+        assert f["stillness_known"] == (f["speed_mm_s"] is not None) and (f["stillness_known"] or f["stillness"] == 0), f
         assert f["phase_pct"] is None or abs(f["phase_pct"] - truth[k - 1]["phase_pct"]) < 9, (k, f["phase_pct"])
 one = json.load(open(work + "/one.json"))
-assert len(one["frames"]) == 1 and one["frames"][0]["stillness"] is None and one["frames"][0]["frame"] == 1
+assert len(one["frames"]) == 1 and one["frames"][0]["frame"] == 1
+assert one["frames"][0]["stillness"] == 0 and one["frames"][0]["stillness_known"] is False and one["frames"][0]["score"] > 0
 assert [w["code"] for w in one["warnings"]] == ["one_frame"]
 P
 # a cut file: the whole frames are ranked, with the reader's warning

@@ -280,7 +280,8 @@ static bk_status see_vessel(bk_looks *w, const bk_trace *trace, bk_err *err)
         if (!w->patency[i].occluded && trace->contrast[i] < BK_TRACE_NO_LUMEN) {
             if (i == BK_PROXIMAL || bk_corrections_draws(w->in->corrections, i))
                 return no_lumen(i, err);
-            bk_patency_close(&w->patency[i]);
+            if (w->patency[i].dim < trace->limb[i].n) /* a long throat is as faint, but shows contrast all the way */
+                bk_patency_close(&w->patency[i]);
         }
     }
     const double distal = filled_mm(w, trace, BK_DISTAL), side = filled_mm(w, trace, BK_SIDE);

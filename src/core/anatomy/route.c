@@ -2,6 +2,7 @@
 #include "core/anatomy/route.h"
 
 #include <math.h>
+#include <stdbool.h>
 #include <string.h>
 
 #include "core/image/curve.h"
@@ -118,6 +119,92 @@ bk_status bk_route_main(const bk_router *r, const bk_pt_px *stops, size_t n, siz
     return status;
 }
 
+/* ---- a side branch ends at the main vessel; a vessel that crosses it goes on ---- */
+
+#define CLEAR_OF_MAIN_MM 2.5 /* from the main path: outside its lumen */
+#define BEYOND_MM 3.0        /* stretch that is looked at on either side */
+#define BEYOND_REACH_MM 9.0  /* how far beyond the main vessel such a stretch may end */
+#define ASIDE_MM 1.0         /* by which a crossing vessel may bend aside */
+#define AS_DARK 0.75         /* part of the side's darkness that makes it one vessel */
+#define DEARER 1.5           /* by which another way may be dearer and still be taken */
+#define CROSSINGS_MAX 3
+
+static double to_path(const bk_path *path, bk_pt_px p)
+{
+    double least = INFINITY;
+    for (size_t i = 0; i < path->n; i++)
+        least = fmin(least, bk_px_distance(path->points[i], p));
+    return least;
+}
+
+/* How dark a place is, 0..1, the darkest within aside_px along (-uy, ux): what the costs were made from. */
+static double darkness(const bk_router *r, double x, double y, double ux, double uy, double aside_px)
+{
+    double most = 0;
+    for (double a = -aside_px; a <= aside_px; a++) {
+        const long col = lround(x - a * uy), row = lround(y + a * ux);
+        if (col >= 0 && row >= 0 && col < r->cost->cols && row < r->cost->rows)
+            most = fmax(most, 1 / (double)r->cost->px[(size_t)row * (size_t)r->cost->cols + (size_t)col]);
+    }
+    return sqrt(most);
+}
+
+/* Does the line that a path comes in on go on, as dark, beyond the main vessel? *clear: the path's first point clear of
+   the main vessel. */
+static bool crosses(const bk_router *r, const bk_path *main_path, const bk_path *path, size_t *clear)
+{
+    const double mm = r->mm_per_px, away = CLEAR_OF_MAIN_MM / mm;
+    const size_t stretch = (size_t)(BEYOND_MM / mm);
+    for (*clear = 0; *clear < path->n && to_path(main_path, path->points[*clear]) < away;)
+        ++*clear;
+    if (*clear + stretch >= path->n)
+        return false;
+    const bk_pt_px a = path->points[*clear], b = path->points[*clear + stretch];
+    const double length = bk_px_distance(a, b), ux = (a.x - b.x) / length, uy = (a.y - b.y) / length;
+    double begin = away; /* along the line, where it is clear of the main vessel on the other side */
+    while (begin < BEYOND_REACH_MM / mm && to_path(main_path, (bk_pt_px){a.x + begin * ux, a.y + begin * uy}) < away)
+        begin++;
+    double here = 0, beyond = 0;
+    for (size_t k = 0; k < stretch; k++) {
+        const bk_pt_px p = path->points[*clear + k];
+        here += darkness(r, p.x, p.y, ux, uy, 0);
+        beyond += darkness(r, a.x + (begin + (double)k) * ux, a.y + (begin + (double)k) * uy, ux, uy, ASIDE_MM / mm);
+    }
+    return begin < BEYOND_REACH_MM / mm && beyond >= AS_DARK * here;
+}
+
+/* Where the way found comes off a vessel that crosses, one that does not is looked for, with the crossing vessel closed
+   beside the main one. */
+static bk_status avoid_crossings(const bk_router *r, const bk_path *main_path, const bk_pt_px *sources, size_t sources_n,
+                                 bk_pt_px target, bk_path *out, bk_err *err)
+{
+    const size_t n = (size_t)r->cost->rows * (size_t)r->cost->cols;
+    size_t clear;
+    if (!crosses(r, main_path, out, &clear))
+        return BK_OK;
+    float *keep = BK_NEW_RAW(r->arena, n, float, err);
+    if (!keep)
+        return err ? err->status : BK_E_LIMIT;
+    memcpy(keep, r->cost->px, n * sizeof *keep);
+    bk_path now = *out;
+    bk_status status = BK_OK;
+    for (int i = 0; status == BK_OK && i < CROSSINGS_MAX; i++) {
+        bk_err blocked = {0};
+        block_disc(r, now.points[clear], 0.8 * CLEAR_OF_MAIN_MM / r->mm_per_px);
+        status = find_path(r, sources, sources_n, target, &now, &blocked);
+        if (status == BK_OK && path_score(r, &now) > DEARER * path_score(r, out))
+            break;
+        if (status == BK_OK && !crosses(r, main_path, &now, &clear)) {
+            *out = now;
+            break;
+        }
+        if (status != BK_OK && status != BK_E_NOTHING)
+            bk_fail(err, status, "%s", blocked.message);
+    }
+    memcpy(r->cost->px, keep, n * sizeof *keep);
+    return status == BK_E_NOTHING ? BK_OK : status;
+}
+
 /* The side branch's path may leave the main vessel anywhere but close to its two clicks: the operator clicked
    beyond the bifurcation, and a vessel crossing near a click must not offer itself as a shortcut. */
 bk_status bk_route_side(const bk_router *r, const bk_route *along, const bk_pt_px *stops, size_t n,
@@ -133,6 +220,8 @@ bk_status bk_route_side(const bk_router *r, const bk_route *along, const bk_pt_p
     if (from >= to)
         return bk_fail(err, BK_E_NOTHING, "no place between the way-points was found where the side branch could leave");
     bk_status status = find_path(r, main_path->points + from, to - from, stops[0], out, err);
+    if (status == BK_OK && n == 1) /* who places way-points knows the way */
+        status = avoid_crossings(r, main_path, main_path->points + from, to - from, stops[0], out, err);
     if (status != BK_OK)
         return status;
     *parting = from;

@@ -36,18 +36,6 @@ typedef struct follower {
     double *strength;       /* steepness of the weaker edge */
 } follower;
 
-static float bilinear(const bk_image *image, float x, float y)
-{
-    const float right = (float)image->cols - 1.001F, low = (float)image->rows - 1.001F;
-    x = x < 0 ? 0 : x > right ? right : x;
-    y = y < 0 ? 0 : y > low ? low : y;
-    const int32_t c = (int32_t)x, r = (int32_t)y;
-    const float fx = x - (float)c, fy = y - (float)r;
-    const float *p = image->px + (size_t)r * (size_t)image->cols + (size_t)c, *q = p + image->cols;
-    const float above = p[0] + fx * (p[1] - p[0]), below = q[0] + fx * (q[1] - q[0]);
-    return above + fy * (below - above);
-}
-
 static void sample_lines(follower *f)
 {
     for (size_t i = 0; i < f->lines.n; i++) {
@@ -55,7 +43,7 @@ static void sample_lines(follower *f)
         float *line = f->lines.value + i * f->lines.m;
         for (size_t j = 0; j < f->lines.m; j++) {
             const double offset = ((double)j - (double)f->lines.middle) * f->lines.step_px;
-            line[j] = bilinear(f->image, (float)(p.x + offset * normal.x), (float)(p.y + offset * normal.y));
+            line[j] = bk_image_bilinear(f->image, (float)(p.x + offset * normal.x), (float)(p.y + offset * normal.y));
         }
     }
 }

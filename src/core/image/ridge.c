@@ -8,8 +8,6 @@
 
 #define HALVE_FROM 2.0 /* px of blur: more than that and every second pixel tells as much */
 
-/* Central differences add their own blur of about 1/3 px^2 to each second derivative; the scales used are
-   large enough for it not to matter. */
 static float strength_at(const float *p, size_t cols)
 {
     const float centre = 2 * p[0];
@@ -109,24 +107,39 @@ static bk_status take_scale(const bk_image *response, int levels, float sigma_px
 }
 
 typedef struct pyramid {
-    bk_image image; /* smoothed to sigma, halved `levels` times */
+    bk_image image; /* smoothed, halved `levels` times */
     int levels;
-    double sigma_px; /* smoothing so far, in full-size px */
+    double spread_px2; /* variance of the smoothing so far, in full-size px^2 */
 } pyramid;
+
+/* Blur that is not asked for, as a variance in px^2 of a grid halved `levels` times: a second difference is a second
+   derivative smoothed by a triangle (1/6), and so is what lies between the grid's points (1/6 on average). Unless it is
+   counted, coarse scales answer as still coarser ones, but less, and the best scale reads too wide. */
+static double unasked_px2(int levels)
+{
+    return (levels > 0 ? 2.0 : 1.0) / 6 * pow(4, levels);
+}
 
 /* Bring the pyramid's image to the next scale: blur by what is missing, halve when that loses nothing. */
 static bk_status advance(pyramid *p, double sigma_px, bk_arena *arena, bk_err *err)
 {
     bk_status status = BK_OK;
-    const double missing = sqrt(sigma_px * sigma_px - p->sigma_px * p->sigma_px) / (1 << p->levels);
-    if (missing > 0.3)
+    int levels = p->levels;
+    double halving = 0; /* the mean of two pixels adds the square of half their distance */
+    for (; sigma_px / (1 << levels) >= HALVE_FROM && p->image.rows >> (levels - p->levels) > 16 &&
+           p->image.cols >> (levels - p->levels) > 16; levels++)
+        halving += 0.25 * pow(4, levels);
+    const double wanted = sigma_px * sigma_px - unasked_px2(levels) - halving;
+    const double missing = sqrt(fmax(wanted - p->spread_px2, 0)) / (1 << p->levels);
+    if (missing > 0.3) {
         status = bk_gauss_blur(&p->image, missing, arena, &p->image, err);
-    p->sigma_px = sigma_px;
-    while (status == BK_OK && sigma_px / (1 << p->levels) >= HALVE_FROM && p->image.rows > 16 && p->image.cols > 16) {
+        p->spread_px2 = wanted;
+    }
+    p->spread_px2 += halving;
+    for (; status == BK_OK && p->levels < levels; p->levels++) {
         bk_image half;
         status = bk_image_halve(&p->image, arena, &half, err);
         p->image = half;
-        p->levels++;
     }
     return status;
 }
