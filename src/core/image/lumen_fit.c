@@ -30,6 +30,7 @@
 #define FROZEN 1e15
 #define LOSSY 1.35 /* times the variance: what compression takes away leaves no trace in the residuals (phantoms) */
 #define CONTRAST_LEAST 0.02
+#define DIAMETER_MOST_MM 12.0 /* no coronary artery is wider; an aneurysm of more is for the edges */
 #define GAIN_FLOOR 1e-7 /* of the mean intensity: a picture without noise must not silence the priors */
 #define DAMP_FIRST 1e-3
 #define ROUGH 3.0 /* good enough until pixels are weighed anew */
@@ -599,6 +600,9 @@ static bk_status describe(workshop *w, const bk_lumen_start *start, bk_arena *ar
                                inflation, arena, &out->limb[k], w->err);
         if (status != BK_OK)
             return status;
+        for (size_t i = 0; i < out->limb[k].n; i++)
+            if (!(out->limb[k].diameter_px[i] * w->mm_per_px < DIAMETER_MOST_MM))
+                return bk_fail(w->err, BK_E_NOTHING, "limb %zu has no diameter under %.0f mm that fits", k + 1, DIAMETER_MOST_MM);
         if (out->limb[k].contrast < CONTRAST_LEAST)
             return bk_fail(w->err, BK_E_NOTHING, "limb %zu shows %.1f %% contrast, at least %.0f %% are needed to fit a lumen",
                            k + 1, 100.0 * out->limb[k].contrast, 100.0 * CONTRAST_LEAST);
