@@ -41,7 +41,7 @@ typedef struct workshop {
     bk_lumen_state state;
     bk_lumen_pixels all[BK_LUMEN_LIMBS], few[BK_LUMEN_LIMBS]; /* every pixel; one in four, for the first rounds */
     bk_lumen_normal normal;
-    double *trial[BK_LUMEN_LIMBS]; /* saved unknowns */
+    double *trial[BK_LUMEN_LIMBS], *first_try[BK_LUMEN_LIMBS]; /* saved unknowns */
     double density[BK_LUMEN_LIMBS][BK_LUMEN_DENSITY_N], log_sigma, scatter;
     double *scratch; /* one value per pixel of all limbs */
     float *field;    /* an image with a margin */
@@ -158,8 +158,9 @@ static bk_status lay_out(workshop *w, size_t limb, double first_px, double end_p
     w->state.unknown[limb] = BK_NEW(w->arena, layout->n, double, w->err);
     w->state.corner[limb] = BK_NEW(w->arena, layout->diameter_n, double, w->err);
     w->trial[limb] = BK_NEW(w->arena, layout->n, double, w->err);
+    w->first_try[limb] = BK_NEW(w->arena, layout->n, double, w->err);
     if (normal->a[limb] == NULL || normal->border[limb] == NULL || normal->right[limb] == NULL ||
-        w->state.unknown[limb] == NULL || w->state.corner[limb] == NULL || w->trial[limb] == NULL)
+        w->state.unknown[limb] == NULL || w->state.corner[limb] == NULL || w->trial[limb] == NULL || w->first_try[limb] == NULL)
         return BK_E_LIMIT;
     for (size_t k = 0; k < layout->diameter_n; k++)
         w->state.corner[limb][k] = 1.0;
@@ -225,7 +226,7 @@ static bk_status gather_pixels(workshop *w)
         n += w->all[k].n;
     }
     for (size_t k = 0; k < BK_LUMEN_LIMBS; k++) /* what the robust weights need besides */
-        n += 8 * (g->axis[k].n + 64);
+        n += 9 * (g->axis[k].n + 64);
     if (status == BK_OK)
         w->scratch = BK_NEW_RAW(arena, n, double, w->err);
     return status == BK_OK && w->scratch == NULL ? BK_E_LIMIT : status;
@@ -556,6 +557,30 @@ static bk_status prepare(workshop *w, const bk_image *image, const bk_lumen_star
     return status;
 }
 
+/* Look for the lumen of throats afresh; what costs less stays. */
+static bk_status try_throats(workshop *w, bk_lumen_pixels *pixels)
+{
+    bool any = false;
+    const double before = w->cost;
+    for (size_t k = 0; k < BK_LUMEN_LIMBS; k++) {
+        bool found;
+        memcpy(w->first_try[k], w->state.unknown[k], w->state.layout[k].n * sizeof(double));
+        const bk_status status = bk_lumen_throat_look(&w->state, k, &pixels[k], w->mm_per_px, w->arena, &found, w->err);
+        if (status != BK_OK)
+            return status;
+        any = any || found;
+    }
+    if (!any)
+        return BK_OK;
+    w->damp = DAMP_FIRST;
+    const bk_status status = iterate(w, pixels, 6, ROUGH, false);
+    if (status != BK_OK || w->cost < before)
+        return status;
+    for (size_t k = 0; k < BK_LUMEN_LIMBS; k++)
+        memcpy(w->state.unknown[k], w->first_try[k], w->state.layout[k].n * sizeof(double));
+    return BK_OK;
+}
+
 static bk_status run(workshop *w, double mm_per_px)
 {
     w->damp = DAMP_FIRST;
@@ -581,6 +606,8 @@ static bk_status run(workshop *w, double mm_per_px)
         w->state.rough = k == 0;
         settle_noise(w, true);
         status = iterate(w, k == 0 ? w->few : w->all, k == 0 ? 2 : 4, k < 2 ? ROUGH : FINE, false);
+        if (status == BK_OK && k < 2)
+            status = try_throats(w, k == 0 ? w->few : w->all);
     }
     return status;
 }

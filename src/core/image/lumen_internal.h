@@ -273,7 +273,7 @@ typedef struct bk_lumen_looks {
     int32_t cols; /* of the image */
 } bk_lumen_looks;
 
-/** Weights of a limb's pixels from their rests (lumen_robust.c). work: one value a pixel, 6 per 0.25 mm and 2 per
+/** Weights of a limb's pixels from their rests (lumen_robust.c). work: one value a pixel, 6 per 0.25 mm and 3 per
     BK_LUMEN_AXIS_STEP_PX of the limb; field: as below. */
 void bk_lumen_robust_weights(const bk_lumen_state *state, size_t limb, bk_lumen_pixels *pixels,
                              const bk_lumen_looks *looks, double *work, float *field);
@@ -282,6 +282,12 @@ void bk_lumen_robust_weights(const bk_lumen_state *state, size_t limb, bk_lumen_
     least 1. unknowns: how many the limb's fit has. */
 double bk_lumen_noise_inflation(const bk_lumen_pixels *pixels, size_t unknowns, int32_t image_cols, float *work);
 
+
+/* ---- tight throats (lumen_throat.c) ---- */
+
+/** Where the limb seems to close, look for its lumen afresh and put it into the state; *found: it does seem so. */
+bk_status bk_lumen_throat_look(bk_lumen_state *state, size_t limb, bk_lumen_pixels *pixels, double mm_per_px,
+                               bk_arena *arena, bool *found, bk_err *err) BK_MUST_CHECK;
 
 /* ---- results (lumen_output.c) ---- */
 
