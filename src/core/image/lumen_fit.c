@@ -557,11 +557,20 @@ static bk_status prepare(workshop *w, const bk_image *image, const bk_lumen_star
     return status;
 }
 
+/* Let the state and the first try change places. */
+static void change_places(workshop *w)
+{
+    for (size_t k = 0; k < BK_LUMEN_LIMBS; k++) {
+        double *const u = w->state.unknown[k];
+        w->state.unknown[k] = w->first_try[k];
+        w->first_try[k] = u;
+    }
+}
+
 /* Look for the lumen of throats afresh; what costs less stays. */
 static bk_status try_throats(workshop *w, bk_lumen_pixels *pixels)
 {
     bool any = false;
-    const double before = w->cost;
     for (size_t k = 0; k < BK_LUMEN_LIMBS; k++) {
         bool found;
         memcpy(w->first_try[k], w->state.unknown[k], w->state.layout[k].n * sizeof(double));
@@ -572,13 +581,14 @@ static bk_status try_throats(workshop *w, bk_lumen_pixels *pixels)
     }
     if (!any)
         return BK_OK;
+    change_places(w);
+    const double before = evaluate(w, pixels);
+    change_places(w);
     w->damp = DAMP_FIRST;
     const bk_status status = iterate(w, pixels, 6, ROUGH, false);
-    if (status != BK_OK || w->cost < before)
-        return status;
-    for (size_t k = 0; k < BK_LUMEN_LIMBS; k++)
-        memcpy(w->state.unknown[k], w->first_try[k], w->state.layout[k].n * sizeof(double));
-    return BK_OK;
+    if (status == BK_OK && w->cost > before)
+        change_places(w);
+    return status;
 }
 
 static bk_status run(workshop *w, double mm_per_px)

@@ -285,7 +285,8 @@ double bk_lumen_noise_inflation(const bk_lumen_pixels *pixels, size_t unknowns, 
 
 /* ---- tight throats (lumen_throat.c) ---- */
 
-/** Where the limb seems to close, look for its lumen afresh and put it into the state; *found: it does seem so. */
+/** Where the limb seems to close, look for its lumen afresh and put it into the state; *found: it does seem so.
+    The pixels there get their full weight again. */
 bk_status bk_lumen_throat_look(bk_lumen_state *state, size_t limb, bk_lumen_pixels *pixels, double mm_per_px,
                                bk_arena *arena, bool *found, bk_err *err) BK_MUST_CHECK;
 

@@ -59,7 +59,7 @@ static bool find_throat(const bk_lumen_state *state, size_t limb, double mm_per_
 
 /* Share of the beam that the pixels of the throat's cells miss, gathered in bins across. The rests are those of a
    model without a lumen there: value = e + rest sqrt(e), background = e - scatter. */
-static void gather(const bk_lumen_state *state, const bk_lumen_pixels *px, const throat *t)
+static void gather(const bk_lumen_state *state, bk_lumen_pixels *px, const throat *t)
 {
     memset(t->seen, 0, (t->last - t->first + 1) * BINS * sizeof *t->seen);
     memset(t->weight, 0, (t->last - t->first + 1) * BINS * sizeof *t->weight);
@@ -68,6 +68,7 @@ static void gather(const bk_lumen_state *state, const bk_lumen_pixels *px, const
             const double bin = (double)px->x[k] / t->bin_px + MIDDLE + 0.5;
             if (px->at[k] < 0 || bin < 0.0 || bin >= (double)BINS)
                 continue;
+            px->robust[k] = 1.0F; /* what was taken for a stranger may be the lumen */
             const double r = (double)px->rest[k], root = 0.5 * (sqrt(r * r + 4.0 * (double)px->value[k]) - r);
             const double ground = fmax(root * root - state->scatter * (double)px->scatter[k], 0.05 * root * root);
             const double weight = ground * ground / (root * root * state->gain);
