@@ -10,7 +10,7 @@
 
 #define AXIS_STEP_PX 0.5
 #define LIMB_MIN_PX 12.0   /* beyond the core */
-#define WINDOW_MM 9.0      /* stretch of axis that is continued to the branch point */
+#define WINDOW_MM 8.0      /* stretch of axis that is continued to the branch point */
 #define ASSUMED_SCATTER 0.12 /* part of the detected intensity; a wrong guess of 0.1 moves diameters by 0.015 mm */
 #define FILLED_LEAST_MM 5.0 /* contrast in one daughter, without which no lumen joins the clicks */
 #define STUMP_LEAST_MM 4.5  /* of an occluded limb beyond the parent's wall: less cannot be fitted */
