@@ -132,13 +132,15 @@ void bk__remove_folder(const char *path)
     rmdir(path);
 }
 
-/* Whoever makes a copy or a work folder holds a lock on it; a lock that can be had means that its maker is gone. */
-static int64_t sweep_one(const char *folder, const char *name)
+bool bk__sweep(const char *folder, const char *name)
 {
+    const bool work = strncmp(name, BK__WORK_PREFIX, strlen(BK__WORK_PREFIX)) == 0;
+    if (!work && strncmp(name, BK__COPY_PREFIX, strlen(BK__COPY_PREFIX)) != 0)
+        return false;
     char *path = bk__join(folder, name, NULL);
     const int fd = path ? open(path, O_RDONLY | O_CLOEXEC | O_NOFOLLOW) : -1;
     const bool abandoned = fd >= 0 && flock(fd, LOCK_EX | LOCK_NB) == 0;
-    if (abandoned && strncmp(name, BK__WORK_PREFIX, strlen(BK__WORK_PREFIX)) == 0)
+    if (abandoned && work)
         bk__remove_folder(path);
     else if (abandoned)
         unlink(path);
@@ -146,20 +148,6 @@ static int64_t sweep_one(const char *folder, const char *name)
         close(fd);
     free(path);
     return abandoned;
-}
-
-int64_t bk__sweep(const char *path)
-{
-    int64_t n = 0;
-    DIR *folder = opendir(path);
-    const struct dirent *entry;
-    while (folder && (entry = readdir(folder))) /* NOLINT(concurrency-mt-unsafe): a stream of our own */
-        if (strncmp(entry->d_name, BK__COPY_PREFIX, strlen(BK__COPY_PREFIX)) == 0 ||
-            strncmp(entry->d_name, BK__WORK_PREFIX, strlen(BK__WORK_PREFIX)) == 0)
-            n += sweep_one(path, entry->d_name);
-    if (folder)
-        closedir(folder);
-    return n;
 }
 
 bk_status bk_store_work_new(bk_store *store, bk_store_work *work, bk_err *err)

@@ -20,6 +20,8 @@ struct bk_store {
     bool is_new;         /* the database file was made by this call */
     bk_seen_cine *seen;
     size_t seen_n;
+    char **placed; /* cine files that the present transaction has put in place: gone again when it is undone */
+    size_t placed_n;
     long fail_at;
 };
 
@@ -61,8 +63,8 @@ bk_status bk__copy(const char *from, int to, const char *to_name, char sha256[65
                    bk_err *err) BK_MUST_CHECK;
 /** True when this step is to fail (bk_store_fail_at); err is filled. */
 bool bk__trips(bk_store *store, bk_err *err);
-/** Remove copies and work folders that nobody holds; how many. */
-int64_t bk__sweep(const char *folder);
+/** True: whoever made this copy or work folder is gone (its lock can be had), and it has been removed. */
+bool bk__sweep(const char *folder, const char *name);
 /** Remove a folder and the files in it (no deeper). */
 void bk__remove_folder(const char *path);
 #define BK__COPY_PREFIX ".new-"
@@ -73,7 +75,8 @@ void bk__remove_folder(const char *path);
 /** Folder and path a cine has; free both. */
 bk_status bk__cine_place(const bk_store *store, const char *sha256, char **folder, char **path,
                          bk_err *err) BK_MUST_CHECK;
-bool bk__is_sha256(const char *text);
+/** Forget the files placed in this transaction; kept false: remove them first. */
+void bk__placed_end(bk_store *store, bool kept);
 /** Content of a kept cine against its row: BK_E_IO says how it is broken. */
 bk_status bk__cine_check(const char *path, const char *sha256, int64_t bytes, bk_err *err) BK_MUST_CHECK;
 

@@ -148,5 +148,6 @@ bk_status bk_store_end(bk_store *store, bk_status status, bk_err *err)
         status = bk__sql_run(store, "COMMIT", err);
     if (status != BK_OK && !sqlite3_get_autocommit(store->db)) /* some errors have rolled back already */
         sqlite3_exec(store->db, "ROLLBACK", NULL, NULL, NULL);
+    bk__placed_end(store, status == BK_OK);
     return status;
 }

@@ -87,6 +87,9 @@ bk_status bk_store_destroy(bk_store *store, const char *case_id, int *cines, bk_
 /* Looks at the kept copy; *summary is freed by the store. */
 typedef bk_status (*bk_store_look)(const char *path, char **summary, bk_err *err);
 
+/** 64 lower-case hexadecimal digits. */
+bool bk_store_is_sha256(const char *text);
+
 /**
  * Keep a copy of a file under the hash of its content; *is_new false: it was there. look decides on the copy whether it is
  * kept. A kept file that has gone or is damaged is replaced.
