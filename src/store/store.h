@@ -113,6 +113,7 @@ bk_status bk_store_cines(bk_store *store, const char *case_id, bk_store_each_cin
 typedef struct bk_store_check {
     void (*problem)(void *context, const char *text);
     void *context;
+    bool rows_only; /* in: leave the files alone */
     int64_t cases, revisions, cines, unlisted_files, copies_swept;
 } bk_store_check;
 /**
