@@ -7,6 +7,7 @@
 
 #include "app/app.h"
 #include "app/cases_inside.h"
+#include "base/format.h"
 #include "store/archive_file.h"
 
 typedef struct export {
@@ -39,7 +40,7 @@ static bk_status add_revision(void *context, const bk_store_row *row, bk_err *er
     const bk_status status = bk_members_add(&e->members, name, NULL, text, err);
     if (status != BK_OK)
         return status;
-    memcpy(e->members.items[e->members.n - 1].sha256, row->sha256, 65);
+    bk_format(e->members.items[e->members.n - 1].sha256, 65, "%s", row->sha256);
     bk_json *item = bk_json_object();
     bk_json_put_integer(item, "revision", row->revision);
     bk_json_put_text(item, "saved_at", row->saved_at);
@@ -58,7 +59,7 @@ static bk_status add_cine(void *context, const bk_store_cine *cine, bk_err *err)
     snprintf(name, sizeof name, "cines/%s.dcm", cine->sha256);
     status = bk_members_add(&e->members, name, path, NULL, err);
     if (status == BK_OK)
-        memcpy(e->members.items[e->members.n - 1].sha256, cine->sha256, 65);
+        bk_format(e->members.items[e->members.n - 1].sha256, 65, "%s", cine->sha256);
     e->cines++;
     return status;
 }

@@ -6,6 +6,7 @@
 
 #include "app/cases_inside.h"
 #include "base/file.h"
+#include "base/format.h"
 #include "store/archive_file.h"
 
 typedef struct import {
@@ -30,7 +31,7 @@ static bk_status add_hash(void *context, const bk_store_row *row, bk_err *err)
     if (!larger)
         return bk_fail(err, BK_E_INTERNAL, "out of memory for %zu hashes", kept->n + 1);
     kept->sha256 = larger;
-    memcpy(kept->sha256[kept->n++], row->sha256, 65);
+    bk_format(kept->sha256[kept->n++], 65, "%s", row->sha256);
     return BK_OK;
 }
 

@@ -124,7 +124,8 @@ bk_status bk__sql_number(bk_store *store, sqlite3_stmt *statement, int64_t *out,
 
 const char *bk__sql_text(sqlite3_stmt *statement, int column)
 {
-    return (const char *)sqlite3_column_text(statement, column);
+    const char *text = (const char *)sqlite3_column_text(statement, column);
+    return text ? text : "";
 }
 
 bk_status bk_store_begin(bk_store *store, bool write, bk_err *err)
