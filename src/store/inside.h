@@ -48,6 +48,8 @@ const char *bk__sql_text(sqlite3_stmt *statement, int column);
 /* ---- migrations (migrate.c) ---- */
 
 bk_status bk__migrate(bk_store *store, bk_err *err) BK_MUST_CHECK;
+/** Whether tables, indices and triggers are, word for word, those that the steps make. */
+bk_status bk__schema_is_ours(bk_store *store, bool *ours, bk_err *err) BK_MUST_CHECK;
 
 /* ---- files (files.c) ---- */
 

@@ -3,6 +3,7 @@
 #include "store/inside.h"
 
 #include <stdio.h>
+#include <string.h>
 
 #define APPLICATION_ID 0x626b7374 /* "bkst": whose database it is (SQLite file format, offset 68) */
 
@@ -84,4 +85,34 @@ bk_status bk__migrate(bk_store *store, bk_err *err)
         return status;
     status = bk_store_begin(store, true, err);
     return status == BK_OK ? bk_store_end(store, apply_steps(store, err), err) : status;
+}
+
+/* Step through two lists of the schema side by side. */
+static int compare_schemas(sqlite3 *one, sqlite3 *two, bool *same)
+{
+    static const char list[] = "SELECT type || ' ' || name || ' ' || coalesce(sql, '') FROM sqlite_schema ORDER BY 1";
+    sqlite3_stmt *a = NULL, *b = NULL;
+    int code = sqlite3_prepare_v2(one, list, -1, &a, NULL), code_b = sqlite3_prepare_v2(two, list, -1, &b, NULL);
+    *same = true;
+    while (code == SQLITE_OK || (code == SQLITE_ROW && *same)) {
+        code = sqlite3_step(a);
+        code_b = sqlite3_step(b);
+        *same = code == code_b &&
+                (code != SQLITE_ROW || strcmp(bk__sql_text(a, 0), bk__sql_text(b, 0)) == 0);
+    }
+    sqlite3_finalize(a);
+    sqlite3_finalize(b);
+    return code == SQLITE_ROW || code == SQLITE_DONE ? SQLITE_OK : code;
+}
+
+bk_status bk__schema_is_ours(bk_store *store, bool *ours, bk_err *err)
+{
+    sqlite3 *fresh = NULL;
+    int code = sqlite3_open(":memory:", &fresh);
+    for (int64_t i = 0; code == SQLITE_OK && i < STEPS; i++)
+        code = sqlite3_exec(fresh, steps[i], NULL, NULL, NULL);
+    if (code == SQLITE_OK)
+        code = compare_schemas(store->db, fresh, ours);
+    sqlite3_close(fresh);
+    return code == SQLITE_OK ? BK_OK : bk__sql_fail(store, code, err);
 }

@@ -135,7 +135,12 @@ static bk_status files(bk_store *store, bk_store_check *check, bk_err *err)
 static bk_status rows(bk_store *store, bk_store_check *check, bk_err *err)
 {
     visit v = {store, check};
-    bk_status status = pragma(store, "PRAGMA integrity_check(20)", "the database", check, err);
+    bool ours;
+    bk_status status = bk__schema_is_ours(store, &ours, err);
+    if (status == BK_OK && !ours)
+        tell(check, "the database: its tables are not those that this program makes");
+    if (status == BK_OK)
+        status = pragma(store, "PRAGMA integrity_check(20)", "the database", check, err);
     if (status == BK_OK)
         status = pragma(store, "PRAGMA foreign_key_check", "a row refers to nothing in table", check, err);
     if (status == BK_OK)

@@ -225,7 +225,7 @@ refused_like 3 '' cases import empty --data d
 refused_like 4 'cannot be read' cases import none --data d
 echo '{"patient": {"age_y": 400}}' >bad.json
 refused_like 3 'patient.age_y: 400 was found' cases import bad.json --data d
-echo "a case id with quotes ' and ; and / is only a text"
+# an id with quotes, slashes and dots is only a text
 printf '{"case_id": "../../x'"'"'; DROP TABLE cases"}' >odd.json
 ok cases import odd.json --data d
 ok cases export "../../x'; DROP TABLE cases" odd.tar --data d
