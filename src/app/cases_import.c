@@ -211,7 +211,7 @@ static bk_status take_case(import *m, const bk_json *item, bk_err *err)
     kept_hashes kept;
     bool differs = false;
     if (n == 0 || n > BK_ARCHIVE_MEMBERS_MAX || !case_id[0])
-        return refuse(err, "a case without id or revisions", "both");
+        return refuse(err, "a case without id or revisions", "one with both");
     bk_status status = read_hashes(m->cases->store, case_id, &kept, err);
     if (status == BK_OK)
         status = put_on_list(m->cases->store, case_id, kept.n, err);
@@ -257,7 +257,7 @@ static bk_status take_archive(import *m, bk_err *err)
     for (size_t i = 0; status == BK_OK && i < bk_json_count(list); i++)
         status = take_case(m, bk_json_at(list, i), err);
     if (status == BK_OK && !m->conflict && m->used != m->members.n)
-        status = refuse(err, "a member that belongs to no case", "revisions and cines only");
+        status = refuse(err, "a member that belongs to no case", "a revision or a cine");
     return status;
 }
 
@@ -284,6 +284,13 @@ static void note_problem(void *context, const char *text)
     bk_fail(first, BK_E_DATA, "%s", text);
 }
 
+/* A message about the database names it by where it was unpacked, which helps nobody. */
+static const char *without_folder(const char *message)
+{
+    const char *name = strstr(message, bk_store_database);
+    return name ? name : message;
+}
+
 /* The database of a backup is as strange as any file: opened with the guards of bk_store_open, then checked. */
 static bk_status check_database(import *m, const char *folder, int64_t *cines, bk_err *err)
 {
@@ -300,8 +307,8 @@ static bk_status check_database(import *m, const char *folder, int64_t *cines, b
         bk_store_close(other);
     }
     if (status != BK_OK || problem.status != BK_OK)
-        return bk_fail(err, BK_E_DATA, "a damaged database was found in the backup, a sound one was expected (%.120s)",
-                       status != BK_OK ? "it cannot be read" : problem.message);
+        return bk_fail(err, BK_E_DATA, "a database that cannot be used was found in the backup: %.150s",
+                       status != BK_OK ? without_folder(found.message) : problem.message);
     return BK_OK;
 }
 
@@ -323,7 +330,7 @@ static bk_status take_backup(import *m, const char *folder, bk_err *err)
     if (status == BK_OK)
         status = take_cines(m, err);
     if (status == BK_OK && (m->used != m->members.n || m->cines_new + m->cines_known != cines))
-        status = refuse(err, "a backup with other cines than its database lists", "the same");
+        status = refuse(err, "a backup with other cines than its database lists", "a whole one");
     return status == BK_OK ? bk_store_take_over(m->cases->store, folder, err) : status;
 }
 
@@ -404,6 +411,8 @@ static bk_status import_archive(import *m, const char *file, const char *folder,
     status = bk_store_begin(m->cases->store, true, err);
     if (status == BK_OK)
         status = end(m, import_unpacked(m, folder, err), err);
+    if (status == BK_E_DATA)
+        bk_fail_in(err, file);
     bk_members_clear(&m->members);
     bk_json_free(manifest);
     return status;

@@ -43,7 +43,7 @@ static bk_status read_member(const bk_json *item, bk_members *members, bk_err *e
     if (!is_safe_name(name))
         return refuse(err, "a member with an unsafe name", "a name of plain letters inside the archive");
     if (!bk_store_is_sha256(sha256))
-        return refuse(err, "a member without SHA-256", "64 hexadecimal digits");
+        return refuse(err, "a member without SHA-256", "one of 64 hexadecimal digits");
     if (!(bytes >= 0) || bytes != floor(bytes))
         return refuse(err, "a member without its number of bytes", "a whole number");
     if (bytes > (double)BK_ARCHIVE_MEMBER_MAX)
@@ -113,7 +113,7 @@ static bk_status next_entry(const reader *r, struct archive_entry **entry, bk_er
         return bk_fail(err, BK_E_DATA, "no readable tar was found, an uncompressed, whole archive was expected");
     if (archive_entry_filetype(*entry) != AE_IFREG || archive_entry_hardlink(*entry) || archive_entry_symlink(*entry) ||
         archive_entry_sparse_count(*entry) > 0)
-        return refuse(err, "a link, folder, device or sparse file", "plain files only");
+        return refuse(err, "a link, folder, device or sparse file", "a plain file");
     return archive_entry_size_is_set(*entry) ? BK_OK : refuse(err, "a member without a size", "a size");
 }
 
@@ -127,7 +127,9 @@ static bk_status get_manifest(const reader *r, bk_json **manifest, bk_err *err)
     if (!name || strcmp(name, MANIFEST) != 0)
         return refuse(err, "another first member", MANIFEST);
     const int64_t size = archive_entry_size(entry);
-    if (size > (int64_t)BK_JSON_BYTES_MAX || size > r->size || size < 0)
+    if (size > r->size || size < 0)
+        return refuse(err, "a manifest that is cut", "a whole one");
+    if (size > (int64_t)BK_JSON_BYTES_MAX)
         return bk_fail(err, BK_E_LIMIT, "a manifest of %lld bytes was found in the archive, at most %zu were expected",
                        (long long)size, BK_JSON_BYTES_MAX);
     char *text = malloc((size_t)size + 1);
@@ -148,13 +150,13 @@ static bk_status copy_out(const reader *r, const bk_member *m, FILE *out, bk_has
     while ((n = archive_read_data(r->tar, chunk, sizeof chunk)) > 0) {
         left -= n;
         if (left < 0)
-            return refuse(err, "a member longer than listed", "its listed bytes");
+            return refuse(err, "a member longer than listed", "its listed size");
         bk_hash_add(hash, chunk, (size_t)n);
         if (fwrite(chunk, 1, (size_t)n, out) != (size_t)n)
             return bk__io_fail(err, "written", m->path);
     }
     if (n < 0 || left > 0)
-        return refuse(err, "a member that is cut", "its listed bytes");
+        return refuse(err, "a member that is cut", "its listed size");
     return fflush(out) == 0 ? BK_OK : bk__io_fail(err, "written", m->path);
 }
 
@@ -190,7 +192,7 @@ static bk_status get_members(const reader *r, const char *folder, bk_members *me
             return bk_fail(err, BK_E_DATA, "%s was found in the archive, the listed member %s was expected",
                            entry ? "another member" : "the end", m->name);
         if (archive_entry_size(entry) != m->bytes)
-            return refuse(err, "a member of another size than listed", "its listed bytes");
+            return refuse(err, "a member of another size than listed", "its listed size");
         snprintf(number, sizeof number, "%zu", i);
         m->path = bk__join(folder, number, err);
         status = m->path ? get_member(r, m, err) : BK_E_INTERNAL;
