@@ -32,13 +32,15 @@ static bk_status refuse(bk_err *err, const char *found, const char *expected)
 static bool is_safe_name(const char *name)
 {
     const size_t n = strlen(name);
-    return n > 0 && n < 100 && strspn(name, "abcdefghijklmnopqrstuvwxyz0123456789._-/") == n && name[0] != '/' &&
-           name[0] != '.' && !strstr(name, "..") && !strstr(name, "//") && name[n - 1] != '/';
+    return n > 0 && n < 100 && strspn(name, "abcdefghijklmnopqrstuvwxyz0123456789._-/") == n &&
+           name[0] != '/' && name[0] != '.' && !strstr(name, "..") && !strstr(name, "//") &&
+           name[n - 1] != '/';
 }
 
 static bk_status read_member(const bk_json *item, bk_members *members, bk_err *err)
 {
-    const char *name = bk_json_text(bk_json_get(item, "name")), *sha256 = bk_json_text(bk_json_get(item, "sha256"));
+    const char *name = bk_json_text(bk_json_get(item, "name")),
+               *sha256 = bk_json_text(bk_json_get(item, "sha256"));
     const double bytes = bk_json_number(bk_json_get(item, "bytes"));
     if (!is_safe_name(name))
         return refuse(err, "a member with an unsafe name", "a name of plain letters inside the archive");
@@ -47,7 +49,8 @@ static bk_status read_member(const bk_json *item, bk_members *members, bk_err *e
     if (!(bytes >= 0) || bytes != floor(bytes))
         return refuse(err, "a member without its number of bytes", "a whole number");
     if (bytes > (double)BK_ARCHIVE_MEMBER_MAX)
-        return bk_fail(err, BK_E_LIMIT, "a member of %.0f bytes was found in the archive, at most %lld were expected", bytes,
+        return bk_fail(err, BK_E_LIMIT,
+                       "a member of %.0f bytes was found in the archive, at most %lld were expected", bytes,
                        (long long)BK_ARCHIVE_MEMBER_MAX);
     const bk_status status = bk_members_add(members, name, NULL, NULL, err);
     if (status != BK_OK)
@@ -110,9 +113,10 @@ static bk_status next_entry(const reader *r, struct archive_entry **entry, bk_er
         return BK_OK;
     }
     if (code != ARCHIVE_OK)
-        return bk_fail(err, BK_E_DATA, "no readable tar was found, an uncompressed, whole archive was expected");
-    if (archive_entry_filetype(*entry) != AE_IFREG || archive_entry_hardlink(*entry) || archive_entry_symlink(*entry) ||
-        archive_entry_sparse_count(*entry) > 0)
+        return bk_fail(err, BK_E_DATA,
+                       "no readable tar was found, an uncompressed, whole archive was expected");
+    if (archive_entry_filetype(*entry) != AE_IFREG || archive_entry_hardlink(*entry) ||
+        archive_entry_symlink(*entry) || archive_entry_sparse_count(*entry) > 0)
         return refuse(err, "a link, folder, device or sparse file", "a plain file");
     return archive_entry_size_is_set(*entry) ? BK_OK : refuse(err, "a member without a size", "a size");
 }
@@ -130,7 +134,8 @@ static bk_status get_manifest(const reader *r, bk_json **manifest, bk_err *err)
     if (size > r->size || size < 0)
         return refuse(err, "a manifest that is cut", "a whole one");
     if (size > (int64_t)BK_JSON_BYTES_MAX)
-        return bk_fail(err, BK_E_LIMIT, "a manifest of %lld bytes was found in the archive, at most %zu were expected",
+        return bk_fail(err, BK_E_LIMIT,
+                       "a manifest of %lld bytes was found in the archive, at most %zu were expected",
                        (long long)size, BK_JSON_BYTES_MAX);
     char *text = malloc((size_t)size + 1);
     if (!text)
@@ -202,7 +207,8 @@ static bk_status get_members(const reader *r, const char *folder, bk_members *me
     return status == BK_OK && entry ? refuse(err, "a member that is not listed", "the end") : status;
 }
 
-static bk_status unpack(const reader *r, const char *folder, bk_json **manifest, bk_members *members, bk_err *err)
+static bk_status unpack(const reader *r, const char *folder, bk_json **manifest, bk_members *members,
+                        bk_err *err)
 {
     bk_status status = get_manifest(r, manifest, err);
     if (status == BK_OK)
@@ -210,7 +216,8 @@ static bk_status unpack(const reader *r, const char *folder, bk_json **manifest,
     return status == BK_OK ? get_members(r, folder, members, err) : status;
 }
 
-bk_status bk_archive_unpack(const char *path, const char *folder, bk_json **manifest, bk_members *members, bk_err *err)
+bk_status bk_archive_unpack(const char *path, const char *folder, bk_json **manifest, bk_members *members,
+                            bk_err *err)
 {
     struct stat info;
     *manifest = NULL;
@@ -219,7 +226,8 @@ bk_status bk_archive_unpack(const char *path, const char *folder, bk_json **mani
     if (fd < 0 || fstat(fd, &info) != 0 || !S_ISREG(info.st_mode)) {
         if (fd >= 0)
             close(fd);
-        return fd < 0 ? bk__io_fail(err, "read", path) : bk_fail(err, BK_E_IO, "%s is no plain file, an archive was expected", path);
+        return fd < 0 ? bk__io_fail(err, "read", path)
+                      : bk_fail(err, BK_E_IO, "%s is no plain file, an archive was expected", path);
     }
     const reader r = {archive_read_new(), info.st_size};
     bk_status status = BK_OK;

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* For cases_kill.sh.
-     save_forever save DIR CASE.json CINE.dcm ACKNOWLEDGED   saves revisions and cines until it is killed; writes a line for
-                                                             each one that has been acknowledged, after it has been
-     save_forever check DIR ACKNOWLEDGED                     every line of the file must be kept as it was */
+     save_forever save DIR CASE.json CINE.dcm ACKNOWLEDGED   saves revisions and cines until it is killed;
+   writes a line for each one that has been acknowledged, after it has been save_forever check DIR
+   ACKNOWLEDGED                     every line of the file must be kept as it was */
 #include <fcntl.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -30,7 +30,8 @@ static int put_one(bk_cases *cases, char *bytes, size_t n, long number, const ch
     char sha256[65], line[80];
     bk_err err = {0};
     memcpy(bytes + n - sizeof number, &number, sizeof number);
-    if (bk_file_write(scratch, bytes, n, &err) != BK_OK || bk_cases_put_cine(cases, scratch, sha256, &err) != BK_OK)
+    if (bk_file_write(scratch, bytes, n, &err) != BK_OK ||
+        bk_cases_put_cine(cases, scratch, sha256, &err) != BK_OK)
         return failed("put", &err);
     snprintf(line, sizeof line, "cine %s\n", sha256);
     return acknowledge(to, line);
@@ -45,7 +46,8 @@ static int save_one(bk_cases *cases, bk_json *doc, long number, int *revision, i
     bk_json_put_integer(doc, "my_number", number);
     if (bk_cases_save(cases, doc, *revision, &out, &conflict, &err) != BK_OK)
         return failed("save", &err);
-    *revision = (int)bk_json_number(bk_json_get(out, "revision")); /* of a conflict: the newest, to go on from */
+    *revision =
+        (int)bk_json_number(bk_json_get(out, "revision")); /* of a conflict: the newest, to go on from */
     bk_json_free(out);
     snprintf(line, sizeof line, "case %d %ld\n", *revision, number);
     return conflict ? 0 : acknowledge(to, line);
