@@ -81,12 +81,37 @@ static bk_status list_members(bk_json *manifest, bk_members *members, bk_err *er
 typedef struct writer {
     struct archive *tar;
     const char *path;
+    int fd;
+    int reason; /* errno of the first write that failed; 0: none has */
 } writer;
 
-static bk_status failed(const writer *w, bk_err *err)
+/* Always claims success: after a failed write libarchive would not free its buffer. The reason is kept and
+   asked for after each step. */
+static la_ssize_t write_block(struct archive *tar, void *context, const void *bytes, size_t n)
 {
+    writer *w = context;
+    const char *at = bytes;
+    (void)tar;
+    for (size_t left = n; left > 0 && !w->reason;) {
+        const ssize_t done = write(w->fd, at, left);
+        if (done < 0 && errno == EINTR)
+            continue;
+        if (done <= 0) {
+            w->reason = done < 0 ? errno : EIO;
+            break;
+        }
+        at += done;
+        left -= (size_t)done;
+    }
+    return (la_ssize_t)n;
+}
+
+static bk_status step(const writer *w, bool done, bk_err *err)
+{
+    if (done && !w->reason)
+        return BK_OK;
     const int code = archive_errno(w->tar);
-    errno = code > 0 ? code : EIO;
+    errno = w->reason ? w->reason : code > 0 ? code : EIO;
     return bk__io_fail(err, "written", w->path);
 }
 
@@ -102,12 +127,12 @@ static bk_status put_header(const writer *w, const char *name, int64_t bytes, bk
     archive_entry_set_mtime(entry, 0, 0);
     const int code = archive_write_header(w->tar, entry);
     archive_entry_free(entry);
-    return code == ARCHIVE_OK ? BK_OK : failed(w, err);
+    return step(w, code == ARCHIVE_OK, err);
 }
 
 static bk_status put_bytes(const writer *w, const char *bytes, size_t n, bk_err *err)
 {
-    return archive_write_data(w->tar, bytes, n) == (la_ssize_t)n ? BK_OK : failed(w, err);
+    return step(w, archive_write_data(w->tar, bytes, n) == (la_ssize_t)n, err);
 }
 
 static bk_status put_text(const writer *w, const char *name, const char *text, size_t n, bk_err *err)
@@ -158,18 +183,17 @@ static bk_status put_all(const writer *w, const bk_json *manifest, const bk_memb
 static bk_status write_tar(int fd, const char *path, const bk_json *manifest, const bk_members *members,
                            bk_err *err)
 {
-    const writer w = {archive_write_new(), path};
+    writer w = {archive_write_new(), path, fd, 0};
     if (!w.tar)
         return bk_fail(err, BK_E_INTERNAL, "out of memory for the archive");
-    bk_status status = BK_OK;
-    if (archive_write_set_format_ustar(w.tar) != ARCHIVE_OK || archive_write_open_fd(w.tar, fd) != ARCHIVE_OK)
-        status = failed(&w, err);
+    bk_status status = step(&w,
+                            archive_write_set_format_ustar(w.tar) == ARCHIVE_OK &&
+                                archive_write_open(w.tar, &w, NULL, write_block, NULL) == ARCHIVE_OK,
+                            err);
     if (status == BK_OK)
         status = put_all(&w, manifest, members, err);
-    if (status == BK_OK && archive_write_close(w.tar) != ARCHIVE_OK)
-        status = failed(&w, err);
-    if (status != BK_OK)
-        archive_write_fail(w.tar); /* or freeing would try to write the end */
+    if (status == BK_OK)
+        status = step(&w, archive_write_close(w.tar) == ARCHIVE_OK, err);
     archive_write_free(w.tar);
     return status == BK_OK && fsync(fd) != 0 ? bk__io_fail(err, "written", path) : status;
 }
