@@ -9,7 +9,7 @@
 set -eu
 
 build="gcc g++ libc6-dev meson ninja-build pkg-config libdcmtk-dev libopenjp2-7-dev libjansson-dev libgsl-dev
-libcairo2-dev libpng-dev libmd-dev zlib1g-dev fonts-dejavu-core"
+libcairo2-dev libmicrohttpd-dev libpng-dev libmd-dev zlib1g-dev fonts-dejavu-core"
 tests="libcmocka-dev dcmtk dicom3tools libgdcm-tools libopenjp2-tools libjpeg-turbo-progs poppler-utils python3
 python3-numpy python3-scipy python3-pydicom python3-pil clang-format"
 ci="clang libclang-rt-14-dev llvm"
