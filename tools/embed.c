@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* embed OUT.c ROOT FILE...   Write files below ROOT as one C table of bk_asset (src/server/assets.h).
+/* embed OUT.c FOLDER FILE...   Write files below the folder of that name as one C table of bk_asset (src/server/assets.h).
    A file whose kind is not in the list below stops the build: the server must know what to call it. */
 #include <stdio.h>
 #include <stdlib.h>
@@ -38,6 +38,17 @@ static size_t write_bytes(FILE *out, const char *path, int number)
     return n;
 }
 
+/* "../web/js/main.js" with the folder "web": "/js/main.js" */
+static const char *address_of(const char *path, const char *folder)
+{
+    const size_t n = strlen(folder);
+    for (const char *at = strstr(path, folder); at; at = strstr(at + 1, folder))
+        if ((at == path || at[-1] == '/') && at[n] == '/')
+            return at + n;
+    fprintf(stderr, "embed: %s was found, a file below %s was expected\n", path, folder);
+    exit(1);
+}
+
 int main(int argc, char **argv)
 {
     if (argc < 4)
@@ -50,9 +61,8 @@ int main(int argc, char **argv)
     for (int i = 3; i < argc; i++)
         sizes[i] = write_bytes(out, argv[i], i);
     fprintf(out, "const bk_asset bk_assets[] = {\n");
-    const size_t root = strlen(argv[2]);
     for (int i = 3; i < argc; i++)
-        fprintf(out, "{\"%s\", \"%s\", file_%d, %zu},\n", argv[i] + root, kind_of(argv[i]), i, sizes[i]);
+        fprintf(out, "{\"%s\", \"%s\", file_%d, %zu},\n", address_of(argv[i], argv[2]), kind_of(argv[i]), i, sizes[i]);
     fprintf(out, "};\nconst size_t bk_assets_n = %d;\n", argc - 3);
     free(sizes);
     return fclose(out) == 0 ? 0 : 1;
