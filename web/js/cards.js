@@ -60,10 +60,10 @@ function list(title, rows, open) {
   return h("details", { open }, h("summary", {}, `${title} (${rows.length})`), h("ul", {}, rows.map((r) => h("li", {}, r))));
 }
 
-function answerParts(answer) {
+function answerParts(answer, about) {
   const keys = Object.keys(answer).filter((k) => !FRAME.has(k));
   return [
-    (answer.cautions || []).map((c) => h("p", { class: "note" }, visible(c))),
+    (answer.cautions || []).filter((c) => c !== about.caution).map((c) => h("p", { class: "note" }, visible(c))),
     keys.map((k) => (Array.isArray(answer[k]) ? [h("h3", {}, label(k)), shown(answer[k])] : h("dl", {}, entry(k, answer[k])))),
     list("Missing", (answer.missing || []).map((m) => `${m.name}: ${visible(m.why)}`), false),
     list("Inputs used", (answer.inputs || []).map((i) =>
@@ -79,17 +79,17 @@ export function makeCards(topics) {
     h("summary", {}, topic[0].toUpperCase() + topic.slice(1)), h("div", { class: "body quiet" }, "needs a measurement, or numbers entered below"))));
 }
 
-/** Ask everything of this case. @param {string[]} topics @param {any} document_ */
-export async function askAll(topics, document_) {
+/** Ask everything of this case. @param {{topics: string[], caution: string}} about @param {any} document_ */
+export async function askAll(about, document_) {
   if (asking) asking.abort();
   const own = asking = new AbortController();
-  for (const topic of topics) {
+  for (const topic of about.topics) {
     const body = byId(`card-${topic}`).querySelector(".body");
     if (!document_) { body.className = "body quiet"; body.replaceChildren("needs a measurement"); continue; }
     try {
       const answer = await post(`/api/ask/${topic}`, document_, own.signal);
       body.className = "body";
-      body.replaceChildren(...answerParts(answer).filter(Boolean));
+      body.replaceChildren(...answerParts(answer, about).filter(Boolean));
     } catch (error) {
       if (error.name === "AbortError") return;
       body.className = "body held";

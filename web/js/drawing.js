@@ -5,8 +5,9 @@
 import { s } from "./dom.js";
 import { LIMBS, LIMB_NAMES, ORIGINS, has, said, saidLength } from "./words.js";
 
-const WIDE = 560, HIGH = 452;
-const ROOM = { left: 18, right: 542, top: 112, bottom: 336 };
+const WIDE = 560, HIGH = 470;
+const ROOM = { left: 18, right: 542, top: 122, bottom: 332 };
+const TOP_LINE = 22, LOW_LINE = 358, NOTE_LINE = 460;
 
 const radians = (deg) => (deg * Math.PI) / 180;
 const distance = (a, b) => Math.hypot(a[0] - b[0], a[1] - b[1]);
@@ -76,20 +77,20 @@ function anglesDrawn(m, dirs, centre, core, k, widths) {
 
 function limbLines(m, limb) {
   const seg = m.segments[limb];
-  if (seg.occluded) return ["occluded", "no lumen beyond the stop"];
-  const mm = has(seg.mld_mm) ? `MLD ${said(seg.mld_mm, 2)} · healthy ${said(seg.reference_mm, 2)} mm` : "sizes in mm withheld: no scale";
+  if (seg.occluded) return ["occluded", `reference ${has(seg.reference_mm) ? `${said(seg.reference_mm, 2)} mm` : "withheld"}`, "the tick is where contrast stops"];
+  const size = (name, q) => `${name} ${has(q) ? `${said(q, 2)} mm` : m.calibration.mm_per_px ? "cannot say" : "withheld: no scale"}`;
   const lesion = has(seg.lesion_length_mm) ? `lesion ${saidLength(seg.lesion_length_mm, 1)}` : has(seg.length_mm) ? "no lesion length" : "lengths withheld";
-  return [mm, has(seg.length_mm) ? `${lesion} · limb ${saidLength(seg.length_mm, 1)}` : lesion];
+  return [size("MLD", seg.mld_mm), size("reference", seg.reference_mm), has(seg.length_mm) ? `${lesion} · limb ${saidLength(seg.length_mm, 1)}` : lesion];
 }
 
 function block(m, limb, x, y, anchor) {
   const seg = m.segments[limb], lines = limbLines(m, limb);
-  const doubt = lines[0].includes("withheld") ? "doubt" : "";
+  const tone = (text) => (text.includes("withheld") || text.includes("cannot say") ? "doubt" : null);
   return s("g", { "data-limb": limb, "text-anchor": anchor },
     s("text", { class: `name ink-${limb}`, x, y }, LIMB_NAMES[limb]),
     s("text", { class: "big", x, y: y + 26 }, seg.occluded ? "100 %" : has(seg.stenosis_pct) ? `${said(seg.stenosis_pct, 0)} %` : "withheld"),
-    s("text", { class: doubt, x, y: y + 46 }, lines[0]),
-    s("text", { class: "quiet", x, y: y + 63 }, lines[1]));
+    s("text", { class: tone(lines[0]), x, y: y + 45 }, lines[0]), s("text", { class: tone(lines[1]), x, y: y + 62 }, lines[1]),
+    s("text", { class: "quiet", x, y: y + 79 }, lines[2]));
 }
 
 function scaleWords(m) {
@@ -100,22 +101,24 @@ function scaleWords(m) {
 }
 
 function general(m) {
-  const x = 18, y = 366, ways = m.medina_alternatives || [];
+  const x = 18, y = LOW_LINE, ways = m.medina_alternatives || [];
   const sure = ways.find((w) => w.medina === m.medina);
   const rest = ways.filter((w) => w.medina !== m.medina && w.probability_pct >= 1).map((w) => `${w.medina} ${w.probability_pct.toFixed(0)} %`);
   return s("g", { "data-limb": "all" },
     s("text", { class: "name", x, y }, "Medina"),
-    s("text", { class: "big", x, y: y + 26 }, m.medina.replaceAll(",", " , ")),
-    s("text", { class: rest.length ? "doubt" : "quiet", x, y: y + 46 }, rest.length ? `or ${rest.join(", ")}` : sure ? `probability ${sure.probability_pct.toFixed(0)} %` : ""),
-    s("text", { class: has(m.core.diameter_mm) ? "quiet" : "doubt", x, y: y + 63 }, has(m.core.diameter_mm) ? `core ${said(m.core.diameter_mm, 2)} mm` : "core: mm withheld"));
+    s("text", { class: "big", x, y: y + 26 }, m.medina),
+    s("text", { class: rest.length ? "doubt" : "quiet", x, y: y + 45 }, rest.length ? `or ${rest.join(", ")}` : sure ? `probability ${sure.probability_pct.toFixed(0)} %` : ""),
+    s("text", { class: has(m.core.diameter_mm) ? "quiet" : "doubt", x, y: y + 62 }, has(m.core.diameter_mm) ? `core ${said(m.core.diameter_mm, 2)} mm` : "core: mm withheld"));
 }
 
-function leaders(fitted, dirs, shape, anchors) {
+// From the tightest place to the words that belong to it.
+const REACH = { proximal: [18, 170, 108], distal: [390, 542, 108], side: [400, 542, 342] };
+function leaders(fitted, dirs, shape) {
   return LIMBS.map((limb) => {
-    const { along, tight, width } = shape[limb];
+    const { along, tight, width } = shape[limb], [low, high, y] = REACH[limb];
     const on = fitted.to(place(limb, dirs[limb], along[tight], 0));
-    const up = anchors[limb].y < on[1], edge = (width[tight] / 2) * fitted.k + 5;
-    return s("path", { class: "leader", d: `M${on[0]} ${on[1] + (up ? -edge : edge)}L${anchors[limb].x} ${anchors[limb].y}` });
+    const off = (width[tight] / 2) * fitted.k + 6, from = [on[0], on[1] + (y < on[1] ? -off : off)];
+    return s("path", { class: "leader", d: line([from, [Math.min(high, Math.max(low, from[0])), y]]) });
   });
 }
 
@@ -123,16 +126,20 @@ function leaders(fitted, dirs, shape, anchors) {
 export function drawn(m) {
   const dirs = directions(m), shape = {}, widths = {}, outline = {}, dashes = {};
   for (const limb of LIMBS) {
-    const { along, width, healthy, tight } = shape[limb] = straight(m, limb);
+    shape[limb] = straight(m, limb);
+    const { along, width, healthy, tight } = shape[limb];
     const side = (list, sign) => along.map((t, i) => place(limb, dirs[limb], t, (sign * list[i]) / 2));
-    outline[limb] = [...side(width, 1), ...side(width, -1).reverse()];
+    // led on to the branch point, so that limbs and core join; what lies inside another is painted over
+    const edges = [1, -1].map((sign) => [place(limb, dirs[limb], 0, (sign * width[0]) / 2), ...side(width, sign)]);
+    shape[limb].edges = edges;
+    outline[limb] = [...edges[0], ...edges[1].slice().reverse()];
     dashes[limb] = healthy.length ? [side(healthy, 1), side(healthy, -1)] : [];
     widths[limb] = width[0];
     shape[limb].tick = [place(limb, dirs[limb], along[tight], width[tight] / 2 + 3), place(limb, dirs[limb], along[tight], -width[tight] / 2 - 3)];
   }
   const fitted = fitInto(Object.values(outline));
   const centre = fitted.to([0, 0]), core = m.core.radius_px * fitted.k;
-  const walls = LIMBS.map((limb) => s("path", { class: `wall limb-${limb}`, d: line(outline[limb].map(fitted.to), true) }));
+  const walls = LIMBS.flatMap((limb) => shape[limb].edges.map((edge) => s("path", { class: `wall limb-${limb}`, d: line(edge.map(fitted.to)) })));
   const lumens = LIMBS.map((limb) => s("path", { class: "lumen", d: line(outline[limb].map(fitted.to), true) }));
   const words = `Drawing of the bifurcation. Medina ${m.medina}. ` + LIMBS.map((limb) =>
     `${LIMB_NAMES[limb]}: stenosis ${said(m.segments[limb].stenosis_pct, 0)} percent, ${limbLines(m, limb).join(", ")}`).join(". ");
@@ -141,8 +148,8 @@ export function drawn(m) {
     ...lumens, s("circle", { class: "lumen", cx: centre[0], cy: centre[1], r: core }),
     ...LIMBS.flatMap((limb) => dashes[limb].map((side) => s("path", { class: `healthy limb-${limb}`, d: line(side.map(fitted.to)) }))),
     ...LIMBS.map((limb) => s("path", { class: "tick", d: line(shape[limb].tick.map(fitted.to)) })),
-    ...leaders(fitted, dirs, shape, { proximal: { x: 60, y: 92 }, distal: { x: 500, y: 92 }, side: { x: 470, y: 350 } }),
+    ...leaders(fitted, dirs, shape),
     ...anglesDrawn(m, dirs, centre, core, fitted.k, widths),
-    block(m, "proximal", 18, 24, "start"), block(m, "distal", 542, 24, "end"), block(m, "side", 542, 366, "end"), general(m),
-    s("text", { class: m.calibration.mm_per_px ? "quiet" : "doubt", x: 18, y: 446 }, `scale ${scaleWords(m)}; ± is 1 SD, given the scale`));
+    block(m, "proximal", 18, TOP_LINE, "start"), block(m, "distal", 542, TOP_LINE, "end"), block(m, "side", 542, LOW_LINE, "end"), general(m),
+    s("text", { class: m.calibration.mm_per_px ? "quiet" : "doubt", x: 18, y: NOTE_LINE }, `scale ${scaleWords(m)}; ± is 1 SD, given the scale`));
 }

@@ -47,7 +47,7 @@ function showPrompt() {
 
 function showStanding() {
   const parts = [];
-  if (state.cine) parts.push(`${state.cine.info.frames} frames · ${angleName(state.cine.info)}`);
+  if (state.cine) parts.push(`${state.cine.info.frames} frame${state.cine.info.frames === 1 ? "" : "s"} · ${angleName(state.cine.info)}`);
   if (state.caseDoc && state.basedOn) parts.push(`case ${visible(state.caseDoc.case_id)} · revision ${state.basedOn}`);
   if (state.unsaved) parts.push("not saved");
   byId("standing").textContent = parts.join(" · ");
@@ -90,7 +90,7 @@ function currentDocument() {
 
 function ask() {
   const worth = state.measurement || (state.caseDoc && (state.caseDoc.anatomy || state.caseDoc.measurements));
-  askAll(state.about.topics, worth ? currentDocument() : null);
+  askAll(state.about, worth ? currentDocument() : null);
 }
 
 function drawCase() {
