@@ -160,6 +160,17 @@ static void completed(void *context, struct MHD_Connection *connection, void **p
     *place = NULL;
 }
 
+/* A zero byte in an address would end it early: "/x%00y" is not "/x". */
+static size_t unescape(void *context, struct MHD_Connection *connection, char *text)
+{
+    (void)context;
+    (void)connection;
+    const size_t n = MHD_http_unescape(text);
+    for (char *zero = memchr(text, '\0', n); zero; zero = memchr(zero, '\0', n - (size_t)(zero - text)))
+        *zero = '?';
+    return n;
+}
+
 bk_status bk_http_listen(int *port, int *out, bk_err *err)
 {
     const int s = socket(AF_INET, SOCK_STREAM | SOCK_CLOEXEC, 0);
@@ -186,7 +197,7 @@ bk_status bk_http_start(bk_server *server, int s, bk_err *err)
         MHD_USE_EPOLL_INTERNAL_THREAD | MHD_ALLOW_SUSPEND_RESUME | MHD_USE_ITC, 0, NULL, NULL, handle, server,
         MHD_OPTION_LISTEN_SOCKET, s, MHD_OPTION_CONNECTION_LIMIT, (unsigned)BK_CONNECTIONS_MAX, MHD_OPTION_CONNECTION_TIMEOUT,
         (unsigned)BK_IDLE_SECONDS, MHD_OPTION_CONNECTION_MEMORY_LIMIT, HEADERS_MAX, MHD_OPTION_STRICT_FOR_CLIENT, 1,
-        MHD_OPTION_NOTIFY_COMPLETED, completed, server, MHD_OPTION_NOTIFY_CONNECTION, bk_watch_notify, &server->watch,
+        MHD_OPTION_UNESCAPE_CALLBACK, unescape, NULL, MHD_OPTION_NOTIFY_COMPLETED, completed, server, MHD_OPTION_NOTIFY_CONNECTION, bk_watch_notify, &server->watch,
         MHD_OPTION_END);
     if (server->daemon)
         return BK_OK;
