@@ -55,7 +55,7 @@ bk_status bk_cases_export(bk_cases *cases, const char *case_id, const char *file
 bk_status bk_cases_backup(bk_cases *cases, const char *file, bk_json **out, bk_err *err) BK_MUST_CHECK;
 
 /**
- * Take in a case document or an archive, all or nothing. branchkeep.import/1: cases[{case_id, revision, outcome}],
+ * Take in a case document, an archive or a cine (told apart by content), all or nothing. branchkeep.import/1: cases[{case_id, revision, outcome}],
  * cines_new, cines_known; outcome is new, known (that revision is kept already), added (new revisions follow the newest)
  * or conflict: what is kept differs, and nothing was imported.
  *   A document is known when it equals any kept revision, whatever its revision number. Else based_on (0: not said) must

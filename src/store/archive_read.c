@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-#include "store/archive.h"
+#include "store/archive_file.h"
 
 #include <archive.h>
 #include <archive_entry.h>

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-#include "store/archive.h"
+#include "store/archive_file.h"
 
 #include <archive.h>
 #include <archive_entry.h>
@@ -60,6 +60,9 @@ static bk_status measure(bk_member *m, bk_err *err)
 
 static bk_status list_members(bk_json *manifest, bk_members *members, bk_err *err)
 {
+    if (members->n > BK_ARCHIVE_MEMBERS_MAX)
+        return bk_fail(err, BK_E_LIMIT, "%zu members were found for one archive, at most %d fit", members->n,
+                       BK_ARCHIVE_MEMBERS_MAX);
     bk_json *list = bk_json_array();
     bk_status status = BK_OK;
     for (size_t i = 0; status == BK_OK && i < members->n; i++) {

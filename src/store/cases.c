@@ -25,7 +25,7 @@ static bk_store_row read_row(sqlite3_stmt *s, bool with_document)
         .summary = bk__sql_text(s, 5),
         .bytes = sqlite3_column_int64(s, 6),
         .cines = sqlite3_column_int64(s, 7),
-        .removed_at = bk__sql_text(s, 8),
+        .removed_at = sqlite3_column_type(s, 8) == SQLITE_NULL ? NULL : bk__sql_text(s, 8),
         .document = with_document ? bk__sql_text(s, COLUMN_DOCUMENT) : NULL,
     };
 }
@@ -77,9 +77,8 @@ static bk_status give_document(sqlite3_stmt *statement, bk_store_each each, void
 {
     const bk_store_row row = read_row(statement, true);
     char sha256[65];
-    if (row.document)
-        bk_sha256(row.document, (size_t)sqlite3_column_bytes(statement, COLUMN_DOCUMENT), sha256);
-    if (!row.document || strcmp(sha256, row.sha256) != 0)
+    bk_sha256(row.document, (size_t)sqlite3_column_bytes(statement, COLUMN_DOCUMENT), sha256);
+    if (strcmp(sha256, row.sha256) != 0)
         return bk_fail(err, BK_E_IO, "revision %d of case \"%.60s\" is damaged, its content has another SHA-256 than when saved",
                        row.revision, row.case_id);
     return each(context, &row, err);

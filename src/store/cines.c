@@ -193,29 +193,7 @@ static bk_status put(bk_store *store, const source *from, bk_err *err)
     return status;
 }
 
-bk_status bk_store_put_cine(bk_store *store, const char *path, const char *added_at, bk_store_look look, char sha256[65],
-                            bool *is_new, bk_err *err)
-{
-    char *kept = NULL;
-    struct stat info;
-    bk_err unkept = {0};
-    *is_new = false;
-    bk_status status = bk_file_sha256(path, sha256, err);
-    if (status != BK_OK)
-        return status;
-    if (stat(path, &info) == 0 && info.st_size == 0)
-        return bk_fail(err, BK_E_DATA, "%s is empty, a DICOM file was expected", path);
-    if (bk_store_cine_path(store, sha256, &kept, &unkept) == BK_OK) {
-        free(kept);
-        return BK_OK;
-    }
-    const source from = {path, sha256, added_at, look};
-    status = put(store, &from, err);
-    *is_new = status == BK_OK;
-    return status;
-}
-
-/* ---- get ---- */
+/* ---- look at what is kept ---- */
 
 static bk_seen_cine *seen(bk_store *store, const char *sha256)
 {
@@ -251,6 +229,45 @@ static bk_status check_once(bk_store *store, const char *path, const char *sha25
     }
     *known = now;
     return BK_OK;
+}
+
+/* Listed, there, and sound. */
+static bk_status is_kept(bk_store *store, const char *sha256, bool *kept, bk_err *err)
+{
+    char *folder, *path;
+    int64_t bytes;
+    bk_err broken = {0};
+    *kept = false;
+    bk_status status = bytes_of(store, sha256, &bytes, err);
+    if (status != BK_OK || bytes < 0)
+        return status;
+    status = bk__cine_place(store, sha256, &folder, &path, err);
+    if (status != BK_OK)
+        return status;
+    *kept = check_once(store, path, sha256, bytes, &broken) == BK_OK;
+    free(folder);
+    free(path);
+    return BK_OK;
+}
+
+bk_status bk_store_put_cine(bk_store *store, const char *path, const char *added_at, bk_store_look look, char sha256[65],
+                            bool *is_new, bk_err *err)
+{
+    bool kept;
+    struct stat info;
+    *is_new = false;
+    bk_status status = bk_file_sha256(path, sha256, err);
+    if (status != BK_OK)
+        return status;
+    if (stat(path, &info) == 0 && info.st_size == 0)
+        return bk_fail(err, BK_E_DATA, "%s is empty, a DICOM file was expected", path);
+    status = is_kept(store, sha256, &kept, err);
+    if (status != BK_OK || kept)
+        return status;
+    const source from = {path, sha256, added_at, look};
+    status = put(store, &from, err);
+    *is_new = status == BK_OK;
+    return status;
 }
 
 bk_status bk_store_cine_path(bk_store *store, const char *sha256, char **path, bk_err *err)

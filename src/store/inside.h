@@ -42,7 +42,8 @@ bk_status bk__sql_step(bk_store *store, sqlite3_stmt *statement, bool *row, bk_e
 bk_status bk__sql_finish(bk_store *store, sqlite3_stmt *statement, bk_err *err) BK_MUST_CHECK;
 /** A statement that gives one whole number: *out stays when there is no row. Finalizes. */
 bk_status bk__sql_number(bk_store *store, sqlite3_stmt *statement, int64_t *out, bk_err *err) BK_MUST_CHECK;
-const char *bk__sql_text(sqlite3_stmt *statement, int column); /* NULL: null */
+/** Text of a column; "" for null too: in a damaged file, a column that cannot be null can. */
+const char *bk__sql_text(sqlite3_stmt *statement, int column);
 
 /* ---- migrations (migrate.c) ---- */
 

@@ -53,6 +53,8 @@ static bk_status version_of(bk_store *store, int64_t *version, bk_err *err)
         status = bk__sql_number(store, bk__sql_start(store, err, "SELECT count(*) FROM sqlite_schema", ""), &tables, err);
     if (status == BK_OK && application != APPLICATION_ID && (application != 0 || tables > 0))
         return bk_fail(err, BK_E_IO, "%s is a database of another program, one of branchkeep was expected", store->file);
+    if (status == BK_OK && *version < 0)
+        return bk__sql_fail(store, SQLITE_CORRUPT, err);
     if (status == BK_OK && *version > STEPS)
         return bk_fail(err, BK_E_IO, "%s has version %lld, at most %lld was expected: a newer branchkeep made it",
                        store->file, (long long)*version, (long long)STEPS);

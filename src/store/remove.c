@@ -3,8 +3,9 @@
 #include "store/inside.h"
 
 #include <stdlib.h>
-#include <string.h>
 #include <unistd.h>
+
+#include "base/format.h"
 
 bk_status bk_store_remove(bk_store *store, const char *case_id, const char *at, bk_err *err)
 {
@@ -46,7 +47,7 @@ static bk_status collect(bk_store *store, const char *case_id, hashes *out, bk_e
             status = bk_fail(err, BK_E_INTERNAL, "out of memory for %zu hashes", out->n + 1);
         else {
             out->sha256 = larger;
-            memcpy(out->sha256[out->n++], bk__sql_text(s, 0), 65);
+            bk_format(out->sha256[out->n++], 65, "%s", bk__sql_text(s, 0));
         }
     }
     sqlite3_finalize(s);

@@ -17,6 +17,9 @@ static const char *reason(int code)
     case SQLITE_CORRUPT:
     case SQLITE_FORMAT:
         return "is damaged, a sound database was expected";
+    case SQLITE_ERROR: /* our statements are right, so the tables are not */
+    case SQLITE_SCHEMA:
+        return "is damaged: its tables are not those that were expected";
     case SQLITE_NOTADB:
         return "is no database, a database of branchkeep was expected";
     case SQLITE_BUSY:
@@ -33,6 +36,8 @@ bk_status bk__sql_fail(bk_store *store, int code, bk_err *err)
 {
     if ((code & 0xff) == SQLITE_NOMEM)
         return bk_fail(err, BK_E_INTERNAL, "out of memory in the database");
+    if ((code & 0xff) == SQLITE_CONSTRAINT || (code & 0xff) == SQLITE_MISMATCH)
+        return bk_fail(err, BK_E_DATA, "content was found that the rules of the database refuse, sound content was expected");
     const char *text = reason(code);
     if (text)
         return bk_fail(err, BK_E_IO, "%s %s", store->file, text);
@@ -124,7 +129,8 @@ bk_status bk__sql_number(bk_store *store, sqlite3_stmt *statement, int64_t *out,
 
 const char *bk__sql_text(sqlite3_stmt *statement, int column)
 {
-    return (const char *)sqlite3_column_text(statement, column);
+    const char *text = (const char *)sqlite3_column_text(statement, column);
+    return text ? text : "";
 }
 
 bk_status bk_store_begin(bk_store *store, bool write, bk_err *err)

@@ -25,8 +25,8 @@ static bk_status pragma(bk_store *store, const char *sql, const char *what, bk_s
         if (status != BK_OK || !more)
             break;
         const char *text = bk__sql_text(s, 0);
-        snprintf(line, sizeof line, "%s: %.150s", what, text ? text : "");
-        if (!text || strcmp(text, "ok") != 0)
+        snprintf(line, sizeof line, "%s: %.150s", what, text);
+        if (strcmp(text, "ok") != 0)
             tell(check, line);
     }
     sqlite3_finalize(s);
@@ -35,13 +35,12 @@ static bk_status pragma(bk_store *store, const char *sql, const char *what, bk_s
 
 static void check_document(sqlite3_stmt *s, bk_store_check *check)
 {
-    char sha256[65] = "", line[160];
-    const char *text = bk__sql_text(s, 3), *kept = bk__sql_text(s, 2);
-    if (text)
-        bk_sha256(text, (size_t)sqlite3_column_bytes(s, 3), sha256);
-    if (!kept || strcmp(sha256, kept) != 0) {
+    char sha256[65], line[160];
+    const char *text = bk__sql_text(s, 3);
+    bk_sha256(text, (size_t)sqlite3_column_bytes(s, 3), sha256);
+    if (strcmp(sha256, bk__sql_text(s, 2)) != 0) {
         snprintf(line, sizeof line, "case \"%.60s\", revision %d: its content has another SHA-256 than when saved",
-                 bk__sql_text(s, 0) ? bk__sql_text(s, 0) : "", sqlite3_column_int(s, 1));
+                 bk__sql_text(s, 0), sqlite3_column_int(s, 1));
         tell(check, line);
     }
 }

@@ -27,6 +27,8 @@ BEGIN {
     home["png.h"] = "src/report/png.c"
     home["libpng16/"] = "src/report/png.c"
     home["sqlite3.h"] = "src/store/"
+    home["archive.h"] = "src/store/"
+    home["archive_entry.h"] = "src/store/"
     home["microhttpd.h"] = "src/server/"
     home["locale.h"] = "src/base/number.c"
     # the error handler is turned off once, at the start of the program

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Our archive: a POSIX tar that any tar program opens. Its first member is MANIFEST.json, which lists every other member
    in order with bytes and SHA-256; nothing else may be in it. Meaning of the members: app/cases_archive.c, docs/store.md. */
-#ifndef BK_STORE_ARCHIVE_H
-#define BK_STORE_ARCHIVE_H
+#ifndef BK_STORE_ARCHIVE_FILE_H
+#define BK_STORE_ARCHIVE_FILE_H
 
 #include <stdbool.h>
 #include <stddef.h>
@@ -12,7 +12,7 @@
 #include "base/status.h"
 
 #define BK_ARCHIVE_SCHEMA "branchkeep.archive/1"
-#define BK_ARCHIVE_MEMBERS_MAX 100000
+#define BK_ARCHIVE_MEMBERS_MAX 50000
 #define BK_ARCHIVE_MEMBER_MAX ((int64_t)2 * 1024 * 1024 * 1024) /* bytes */
 
 typedef struct bk_member {
