@@ -3,6 +3,7 @@
 
 #include <stdlib.h>
 #include <string.h>
+#include <sys/socket.h>
 
 #include "base/format.h"
 
@@ -70,9 +71,18 @@ static void wake(bk_stream *stream)
     MHD_resume_connection(stream->connection);
 }
 
+/* A page that was closed: while its connection is suspended the library does not look, and a first write to it would
+   still succeed. */
+static bool gone(const bk_stream *stream)
+{
+    char byte;
+    const union MHD_ConnectionInfo *info = MHD_get_connection_info(stream->connection, MHD_CONNECTION_INFO_CONNECTION_FD);
+    return recv(info->connect_fd, &byte, 1, MSG_PEEK | MSG_DONTWAIT) == 0;
+}
+
 static void add(bk_stream *stream, const char *text, size_t n)
 {
-    if (n > sizeof stream->text - stream->n) {
+    if ((stream->asleep && gone(stream)) || n > sizeof stream->text - stream->n) {
         stream->lost = true;
     } else {
         memcpy(stream->text + stream->n, text, n);
