@@ -9,7 +9,7 @@ function fill(element, attributes, children) {
     if (name.startsWith("on")) element.addEventListener(name.slice(2), value);
     else element.setAttribute(name, value === true ? "" : String(value));
   }
-  for (const child of children.flat()) {
+  for (const child of children.flat(Infinity)) {
     if (child === null || child === undefined || child === false) continue;
     element.append(child instanceof Node ? child : document.createTextNode(String(child)));
   }

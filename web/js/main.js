@@ -343,13 +343,19 @@ function connect() {
   addEventListener("beforeunload", keep);
 }
 
+// Do the points stand where this was measured? Documents carry them rounded.
+function samePoints(m, clicks) {
+  const near = (a, b) => Math.abs(a - b) < 0.01;
+  return LIMBS.every((limb, i) => clicks[i] && m.clicks_px && near(m.clicks_px[limb][0], clicks[i].x) && near(m.clicks_px[limb][1], clicks[i].y));
+}
+
 // After a reload: the same film, frame, points and document; what was measured is measured again.
 async function restore(old) {
   if (!old) return;
   Object.assign(state, { clicks: old.clicks, scale: old.scale, caseDoc: old.caseDoc, basedOn: old.basedOn, measurementAt: old.measurementAt, unsaved: old.unsaved });
   if (!old.cine) return;
-  const list = (old.caseDoc && old.caseDoc.measurements) || [], kept_ = !old.unsaved && list[old.measurementAt];
-  if (kept_) { await openMeasured(kept_); return; }
+  const list = (old.caseDoc && old.caseDoc.measurements) || [], m = list[old.measurementAt];
+  if (m && !old.unsaved && samePoints(m, old.clicks)) { await openMeasured(m); return; }
   await loadCine(old.cine, old.frame);
   showMeasurement();
   const { unsaved } = old;
