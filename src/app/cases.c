@@ -26,7 +26,8 @@ bk_status bk_cases_open(const char *folder, bk_cases **out, bk_err *err)
     char own[4096];
     *out = NULL;
     if (folder && !folder[0])
-        return bk_fail(err, BK_E_USAGE, "an empty folder name was found, a folder for the cases was expected");
+        return bk_fail(err, BK_E_USAGE,
+                       "an empty folder name was found, a folder for the cases was expected");
     if (!folder) {
         const bk_status status = default_folder(own, sizeof own, err);
         if (status != BK_OK)
@@ -190,7 +191,8 @@ static bk_status tell_conflict(bk_cases *cases, const char *case_id, int based_o
     return BK_OK;
 }
 
-static bk_status save(bk_cases *cases, const bk_kept *kept, int based_on, bk_json *out, bool *conflict, bk_err *err)
+static bk_status save(bk_cases *cases, const bk_kept *kept, int based_on, bk_json *out, bool *conflict,
+                      bk_err *err)
 {
     char now[32];
     bk__now(now);
@@ -213,13 +215,15 @@ static bk_status save(bk_cases *cases, const bk_kept *kept, int based_on, bk_jso
     return BK_OK;
 }
 
-bk_status bk_cases_save(bk_cases *cases, const bk_json *document, int based_on, bk_json **out, bool *conflict, bk_err *err)
+bk_status bk_cases_save(bk_cases *cases, const bk_json *document, int based_on, bk_json **out, bool *conflict,
+                        bk_err *err)
 {
     bk_kept kept;
     *out = NULL;
     *conflict = false;
     if (based_on < 0 || based_on >= 1000000000)
-        return bk_fail(err, BK_E_USAGE, "a case based on revision %d was found, 0 or more was expected", based_on);
+        return bk_fail(err, BK_E_USAGE, "a case based on revision %d was found, 0 or more was expected",
+                       based_on);
     bk_status status = bk__kept_make(document, based_on + 1, &kept, err);
     if (status != BK_OK)
         return status;

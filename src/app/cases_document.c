@@ -69,16 +69,20 @@ static bk_status add_cine(bk_kept *kept, const char *sha256, bk_err *err)
     return BK_OK;
 }
 
-/* A measurement names its file; a list "cines" of hashes, or of objects with sha256, may name further ones. */
+/* A measurement names its file; a list "cines" of hashes, or of objects with sha256, may name further ones.
+ */
 static bk_status find_cines(bk_kept *kept, bk_err *err)
 {
-    const bk_json *measurements = bk_json_get(kept->doc, "measurements"), *cines = bk_json_get(kept->doc, "cines");
+    const bk_json *measurements = bk_json_get(kept->doc, "measurements"),
+                  *cines = bk_json_get(kept->doc, "cines");
     bk_status status = BK_OK;
     for (size_t i = 0; status == BK_OK && i < bk_json_count(measurements); i++)
-        status = add_cine(kept, bk_json_text(bk_json_path(bk_json_at(measurements, i), "source.file_sha256")), err);
+        status = add_cine(kept, bk_json_text(bk_json_path(bk_json_at(measurements, i), "source.file_sha256")),
+                          err);
     for (size_t i = 0; status == BK_OK && bk_json_is_array(cines) && i < bk_json_count(cines); i++) {
         const bk_json *item = bk_json_at(cines, i);
-        status = add_cine(kept, bk_json_text(bk_json_is_object(item) ? bk_json_get(item, "sha256") : item), err);
+        status =
+            add_cine(kept, bk_json_text(bk_json_is_object(item) ? bk_json_get(item, "sha256") : item), err);
     }
     return status;
 }
@@ -93,7 +97,8 @@ static bk_status put_head(bk_json *doc, int revision, bk_err *err)
     if (given && !bk_json_is_null(given) && bk_json_text(given)[0])
         return BK_OK;
     if (given && !bk_json_is_null(given) && !bk_json_is_text(given))
-        return bk_fail(err, BK_E_DATA, "case_id: %s was found, a text was expected", bk_json_kind_name(given));
+        return bk_fail(err, BK_E_DATA, "case_id: %s was found, a text was expected",
+                       bk_json_kind_name(given));
     const bk_status status = bk_app_case_new_id(id, err);
     if (status == BK_OK)
         bk_json_put_text(doc, "case_id", id);
@@ -105,7 +110,8 @@ bk_status bk__kept_make(const bk_json *document, int revision, bk_kept *out, bk_
     size_t n;
     *out = (bk_kept){0};
     if (!bk_json_is_object(document))
-        return bk_fail(err, BK_E_DATA, "%s was found, a case document was expected", bk_json_kind_name(document));
+        return bk_fail(err, BK_E_DATA, "%s was found, a case document was expected",
+                       bk_json_kind_name(document));
     out->doc = bk_json_copy(document);
     bk_status status = put_head(out->doc, revision, err);
     if (status == BK_OK)
@@ -139,8 +145,8 @@ static bk_status first_frame_opens(bk_dicom *file, const bk_dicom_info *info, bk
 {
     const size_t n = (size_t)info->rows * (size_t)info->cols;
     uint16_t *px = malloc(n * sizeof *px);
-    const bk_status status =
-        px ? bk_dicom_frame(file, 1, px, n, err) : bk_fail(err, BK_E_INTERNAL, "out of memory for %zu pixels", n);
+    const bk_status status = px ? bk_dicom_frame(file, 1, px, n, err)
+                                : bk_fail(err, BK_E_INTERNAL, "out of memory for %zu pixels", n);
     free(px);
     return status;
 }

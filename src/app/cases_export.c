@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* One case, or everything, into an archive. Members of a case: cases/1/REVISION.json and cines/SHA256.dcm; of a backup: the
-   database and the cines. */
+/* One case, or everything, into an archive. Members of a case: cases/1/REVISION.json and cines/SHA256.dcm; of
+   a backup: the database and the cines. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -10,12 +10,14 @@
 #include "base/format.h"
 #include "store/archive_file.h"
 
-typedef struct export {
+typedef struct export
+{
     bk_cases *cases;
     bk_members members;
     bk_json *revisions; /* of the manifest; borrowed */
     int64_t cines;
-} export;
+}
+export;
 
 static bk_json *new_manifest(const char *holds)
 {
@@ -70,7 +72,8 @@ static bk_status add_case(export *e, const char *case_id, bk_err *err)
     bool removed;
     bk_status status = bk_store_newest(e->cases->store, case_id, &newest, &removed, err);
     if (status == BK_OK && newest == 0)
-        status = bk_fail(err, BK_E_NOTHING, "case \"%.60s\" was not found, the id of a kept case was expected", case_id);
+        status = bk_fail(err, BK_E_NOTHING,
+                         "case \"%.60s\" was not found, the id of a kept case was expected", case_id);
     for (int revision = 1; status == BK_OK && revision <= newest; revision++)
         status = bk_store_load(e->cases->store, case_id, revision, add_revision, e, err);
     return status == BK_OK ? bk_store_cines(e->cases->store, case_id, add_cine, e, err) : status;

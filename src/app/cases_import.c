@@ -13,8 +13,8 @@ typedef struct import {
     bk_cases *cases;
     const bk_json *manifest;
     bk_members members;
-    size_t used;           /* members that belong to something */
-    bk_json *list;         /* cases of the answer */
+    size_t used;   /* members that belong to something */
+    bk_json *list; /* cases of the answer */
     int64_t cines_new, cines_known;
     bool conflict;
 } import;
@@ -61,8 +61,8 @@ static bk_status put_on_list(bk_store *store, const char *case_id, size_t kept, 
     return kept > 0 ? bk_store_remove(store, case_id, NULL, err) : BK_OK;
 }
 
-static bk_status save(import *m, const bk_kept *kept, const char *text, const char *saved_at, int based_on, bool *conflict,
-                      bk_err *err)
+static bk_status save(import *m, const bk_kept *kept, const char *text, const char *saved_at, int based_on,
+                      bool *conflict, bk_err *err)
 {
     const bk_store_entry entry = {
         .case_id = bk__kept_id(kept),
@@ -135,7 +135,8 @@ static bk_status take_document(import *m, const bk_json *doc, int based_on, bk_e
         status = put_on_list(m->cases->store, case_id, kept.n, err);
         tell(m, case_id, equal, "known");
     } else if (status == BK_OK && kept.n == 0 && based_on > 0) {
-        status = bk_fail(err, BK_E_USAGE, "--based-on %d was found for a new case, no such option was expected", based_on);
+        status = bk_fail(err, BK_E_USAGE,
+                         "--based-on %d was found for a new case, no such option was expected", based_on);
     } else if (status == BK_OK) {
         status = save_document(m, made.doc, based_on, kept.n, err);
     }
@@ -160,14 +161,16 @@ static const bk_member *find_member(const import *m, const char *name)
 }
 
 /* Bytes as they were kept, so that their hash stays; JSON has no zero byte, so the text is whole. */
-static bk_status read_revision(const import *m, const bk_json *item, const char *case_id, int revision, char **text,
-                               bk_kept *made, bk_err *err)
+static bk_status read_revision(const import *m, const bk_json *item, const char *case_id, int revision,
+                               char **text, bk_kept *made, bk_err *err)
 {
     const bk_member *member = find_member(m, bk_json_text(bk_json_get(item, "member")));
     bk_json *doc = NULL;
     size_t n;
-    if (!member || bk_json_number(bk_json_get(item, "revision")) != revision || !bk_json_text(bk_json_get(item, "saved_at"))[0])
-        return refuse(err, "a case whose revisions do not count from 1, or lack member or saved_at", "a whole history");
+    if (!member || bk_json_number(bk_json_get(item, "revision")) != revision ||
+        !bk_json_text(bk_json_get(item, "saved_at"))[0])
+        return refuse(err, "a case whose revisions do not count from 1, or lack member or saved_at",
+                      "a whole history");
     bk_status status = bk_file_read(member->path, BK_STORE_DOCUMENT_MAX, text, &n, err);
     if (status == BK_OK)
         status = bk_json_read(*text, n, &doc, err);
@@ -184,8 +187,8 @@ static bk_status read_revision(const import *m, const bk_json *item, const char 
     return bk_fail_in(err, member->name);
 }
 
-static bk_status take_revision(import *m, const bk_json *item, const char *case_id, int revision, const kept_hashes *kept,
-                               bool *differs, bk_err *err)
+static bk_status take_revision(import *m, const bk_json *item, const char *case_id, int revision,
+                               const kept_hashes *kept, bool *differs, bk_err *err)
 {
     char *text = NULL;
     bk_kept made;
@@ -197,7 +200,8 @@ static bk_status take_revision(import *m, const bk_json *item, const char *case_
         *differs = strcmp(find_member(m, bk_json_text(bk_json_get(item, "member")))->sha256,
                           kept->sha256[revision - 1]) != 0;
     else
-        status = save(m, &made, text, bk_json_text(bk_json_get(item, "saved_at")), revision - 1, differs, err);
+        status =
+            save(m, &made, text, bk_json_text(bk_json_get(item, "saved_at")), revision - 1, differs, err);
     free(text);
     bk__kept_clear(&made);
     return status;
@@ -211,7 +215,7 @@ static bk_status take_case(import *m, const bk_json *item, bk_err *err)
     kept_hashes kept;
     bool differs = false;
     if (n == 0 || n > BK_ARCHIVE_MEMBERS_MAX || !case_id[0])
-        return refuse(err, "a case without id or revisions", "both");
+        return refuse(err, "a case without id or revisions", "one with both");
     bk_status status = read_hashes(m->cases->store, case_id, &kept, err);
     if (status == BK_OK)
         status = put_on_list(m->cases->store, case_id, kept.n, err);
@@ -222,7 +226,10 @@ static bk_status take_case(import *m, const bk_json *item, bk_err *err)
     }
     m->conflict = m->conflict || differs;
     if (status == BK_OK && !differs)
-        tell(m, case_id, (int)(n > kept.n ? n : kept.n), kept.n == 0 ? "new" : n > kept.n ? "added" : "known");
+        tell(m, case_id, (int)(n > kept.n ? n : kept.n),
+             kept.n == 0  ? "new"
+             : n > kept.n ? "added"
+                          : "known");
     free(kept.sha256);
     return status;
 }
@@ -238,7 +245,8 @@ static bk_status take_cines(import *m, bk_err *err)
         snprintf(expected, sizeof expected, "cines/%s.dcm", member->sha256);
         if (strcmp(expected, member->name) != 0)
             continue;
-        status = bk_store_put_cine(m->cases->store, member->path, now, bk__look_at_cine, sha256, &is_new, err);
+        status =
+            bk_store_put_cine(m->cases->store, member->path, now, bk__look_at_cine, sha256, &is_new, err);
         if (status != BK_OK)
             return bk_fail_in(err, "a cine of the archive");
         m->used++;
@@ -257,7 +265,7 @@ static bk_status take_archive(import *m, bk_err *err)
     for (size_t i = 0; status == BK_OK && i < bk_json_count(list); i++)
         status = take_case(m, bk_json_at(list, i), err);
     if (status == BK_OK && !m->conflict && m->used != m->members.n)
-        status = refuse(err, "a member that belongs to no case", "revisions and cines only");
+        status = refuse(err, "a member that belongs to no case", "a revision or a cine");
     return status;
 }
 
@@ -284,7 +292,15 @@ static void note_problem(void *context, const char *text)
     bk_fail(first, BK_E_DATA, "%s", text);
 }
 
-/* The database of a backup is as strange as any file: opened with the guards of bk_store_open, then checked. */
+/* A message about the database names it by where it was unpacked, which helps nobody. */
+static const char *without_folder(const char *message)
+{
+    const char *name = strstr(message, bk_store_database);
+    return name ? name : message;
+}
+
+/* The database of a backup is as strange as any file: opened with the guards of bk_store_open, then checked.
+ */
 static bk_status check_database(import *m, const char *folder, int64_t *cines, bk_err *err)
 {
     bk_store *other;
@@ -300,8 +316,8 @@ static bk_status check_database(import *m, const char *folder, int64_t *cines, b
         bk_store_close(other);
     }
     if (status != BK_OK || problem.status != BK_OK)
-        return bk_fail(err, BK_E_DATA, "a damaged database was found in the backup, a sound one was expected (%.120s)",
-                       status != BK_OK ? "it cannot be read" : problem.message);
+        return bk_fail(err, BK_E_DATA, "a database that cannot be used was found in the backup: %.150s",
+                       status != BK_OK ? without_folder(found.message) : problem.message);
     return BK_OK;
 }
 
@@ -323,7 +339,7 @@ static bk_status take_backup(import *m, const char *folder, bk_err *err)
     if (status == BK_OK)
         status = take_cines(m, err);
     if (status == BK_OK && (m->used != m->members.n || m->cines_new + m->cines_known != cines))
-        status = refuse(err, "a backup with other cines than its database lists", "the same");
+        status = refuse(err, "a backup with other cines than its database lists", "a whole one");
     return status == BK_OK ? bk_store_take_over(m->cases->store, folder, err) : status;
 }
 
@@ -337,12 +353,14 @@ static bk_status kind_of(const char *file, enum kind *kind, bk_err *err)
     char head[132] = "";
     FILE *in = fopen(file, "rbe");
     if (!in)
-        return bk_fail(err, BK_E_IO, "%s cannot be read, a case document, an archive or a cine was expected", file);
+        return bk_fail(err, BK_E_IO, "%s cannot be read, a case document, an archive or a cine was expected",
+                       file);
     const size_t n = fread(head, 1, sizeof head, in);
     const bool failed = ferror(in) != 0;
     fclose(in);
     if (failed)
-        return bk_fail(err, BK_E_IO, "%s cannot be read, a case document, an archive or a cine was expected", file);
+        return bk_fail(err, BK_E_IO, "%s cannot be read, a case document, an archive or a cine was expected",
+                       file);
     size_t at = 0;
     while (at < n && head[at] && strchr(" \t\r\n", head[at]))
         at++;
@@ -404,6 +422,8 @@ static bk_status import_archive(import *m, const char *file, const char *folder,
     status = bk_store_begin(m->cases->store, true, err);
     if (status == BK_OK)
         status = end(m, import_unpacked(m, folder, err), err);
+    if (status == BK_E_DATA)
+        bk_fail_in(err, file);
     bk_members_clear(&m->members);
     bk_json_free(manifest);
     return status;
@@ -415,7 +435,8 @@ static bk_status import_file(import *m, const char *file, int based_on, bk_err *
     bk_store_work work;
     bk_status status = kind_of(file, &kind, err);
     if (status == BK_OK && kind != DOCUMENT && based_on > 0)
-        return bk_fail(err, BK_E_USAGE, "--based-on was found with an archive or a cine, a case document was expected");
+        return bk_fail(err, BK_E_USAGE,
+                       "--based-on was found with an archive or a cine, a case document was expected");
     if (status == BK_OK && kind == DOCUMENT)
         return import_document(m, file, based_on, err);
     if (status == BK_OK && kind == CINE)
@@ -429,9 +450,10 @@ static bk_status import_file(import *m, const char *file, int based_on, bk_err *
     return status;
 }
 
-bk_status bk_cases_import(bk_cases *cases, const char *file, int based_on, bool *conflict, bk_json **out, bk_err *err)
+bk_status bk_cases_import(bk_cases *cases, const char *file, int based_on, bool *conflict, bk_json **out,
+                          bk_err *err)
 {
-    import m = {.cases = cases, .list = bk_json_array()};
+import m = {.cases = cases, .list = bk_json_array() };
     *out = NULL;
     const bk_status status = import_file(&m, file, based_on, err);
     *conflict = m.conflict;

@@ -19,8 +19,8 @@ typedef struct bk_kept {
 } bk_kept;
 
 /**
- * Copy a document, give it schema, case_id (a new one when it has none) and this revision, check it, and derive summary
- * and cines. Errors: BK_E_DATA what is wrong with it.
+ * Copy a document, give it schema, case_id (a new one when it has none) and this revision, check it, and
+ * derive summary and cines. Errors: BK_E_DATA what is wrong with it.
  */
 bk_status bk__kept_make(const bk_json *document, int revision, bk_kept *out, bk_err *err) BK_MUST_CHECK;
 void bk__kept_clear(bk_kept *kept);

@@ -57,8 +57,9 @@ static bk_status import(const request *r, bk_err *err)
     if (status == BK_OK)
         status = answer(bk_cases_import(r->cases, r->words[1], based_on, &conflict, &out, err), &out, err);
     if (status == BK_OK && conflict)
-        return bk_fail(err, BK_E_NOTHING, "other content was found under the same case id, nothing was imported; "
-                                          "--based-on REVISION says what a document was made from");
+        return bk_fail(err, BK_E_NOTHING,
+                       "other content was found under the same case id, nothing was imported; "
+                       "--based-on REVISION says what a document was made from");
     return status;
 }
 
@@ -134,14 +135,16 @@ static bool takes(const action *what, const char *option)
 
 static bk_status read_request(int argc, char **argv, request *r, const action **what, bk_err *err)
 {
-    const bk_option options[] = {{"data", 1, &r->data, 0, NULL},         {"revision", 1, &r->revision, 0, NULL},
-                                 {"based-on", 1, &r->based_on, 0, NULL}, {"all", 0, &r->all, 0, NULL},
-                                 {"history", 0, &r->history, 0, NULL},   {"undo", 0, &r->undo, 0, NULL},
-                                 {"for-good", 0, &r->for_good, 0, NULL}, {0}};
+    const bk_option options[] = {
+        {"data", 1, &r->data, 0, NULL},         {"revision", 1, &r->revision, 0, NULL},
+        {"based-on", 1, &r->based_on, 0, NULL}, {"all", 0, &r->all, 0, NULL},
+        {"history", 0, &r->history, 0, NULL},   {"undo", 0, &r->undo, 0, NULL},
+        {"for-good", 0, &r->for_good, 0, NULL}, {0}};
     bk_status status = bk_options_read(argc, argv, options, r->words, 3, &r->words_n, err);
     if (status == BK_OK && r->words_n == 0)
-        status = bk_fail(err, BK_E_USAGE,
-                         "no action was found, list, show, import, export, remove, verify or backup was expected");
+        status =
+            bk_fail(err, BK_E_USAGE,
+                    "no action was found, list, show, import, export, remove, verify or backup was expected");
     if (status != BK_OK)
         return status;
     *what = find_action(r->words[0], err);
@@ -149,9 +152,11 @@ static bk_status read_request(int argc, char **argv, request *r, const action **
         return BK_E_USAGE;
     for (const bk_option *o = options; o->name; o++)
         if (*o->value && !takes(*what, o->name))
-            return bk_fail(err, BK_E_USAGE, "option --%s was found, cases %s was expected", o->name, (*what)->synopsis);
+            return bk_fail(err, BK_E_USAGE, "option --%s was found, cases %s was expected", o->name,
+                           (*what)->synopsis);
     if (r->words_n != (*what)->words)
-        return bk_fail(err, BK_E_USAGE, "%d words were found, cases %s was expected", r->words_n, (*what)->synopsis);
+        return bk_fail(err, BK_E_USAGE, "%d words were found, cases %s was expected", r->words_n,
+                       (*what)->synopsis);
     return BK_OK;
 }
 

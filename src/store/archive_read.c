@@ -32,22 +32,25 @@ static bk_status refuse(bk_err *err, const char *found, const char *expected)
 static bool is_safe_name(const char *name)
 {
     const size_t n = strlen(name);
-    return n > 0 && n < 100 && strspn(name, "abcdefghijklmnopqrstuvwxyz0123456789._-/") == n && name[0] != '/' &&
-           name[0] != '.' && !strstr(name, "..") && !strstr(name, "//") && name[n - 1] != '/';
+    return n > 0 && n < 100 && strspn(name, "abcdefghijklmnopqrstuvwxyz0123456789._-/") == n &&
+           name[0] != '/' && name[0] != '.' && !strstr(name, "..") && !strstr(name, "//") &&
+           name[n - 1] != '/';
 }
 
 static bk_status read_member(const bk_json *item, bk_members *members, bk_err *err)
 {
-    const char *name = bk_json_text(bk_json_get(item, "name")), *sha256 = bk_json_text(bk_json_get(item, "sha256"));
+    const char *name = bk_json_text(bk_json_get(item, "name")),
+               *sha256 = bk_json_text(bk_json_get(item, "sha256"));
     const double bytes = bk_json_number(bk_json_get(item, "bytes"));
     if (!is_safe_name(name))
         return refuse(err, "a member with an unsafe name", "a name of plain letters inside the archive");
     if (!bk_store_is_sha256(sha256))
-        return refuse(err, "a member without SHA-256", "64 hexadecimal digits");
+        return refuse(err, "a member without SHA-256", "one of 64 hexadecimal digits");
     if (!(bytes >= 0) || bytes != floor(bytes))
         return refuse(err, "a member without its number of bytes", "a whole number");
     if (bytes > (double)BK_ARCHIVE_MEMBER_MAX)
-        return bk_fail(err, BK_E_LIMIT, "a member of %.0f bytes was found in the archive, at most %lld were expected", bytes,
+        return bk_fail(err, BK_E_LIMIT,
+                       "a member of %.0f bytes was found in the archive, at most %lld were expected", bytes,
                        (long long)BK_ARCHIVE_MEMBER_MAX);
     const bk_status status = bk_members_add(members, name, NULL, NULL, err);
     if (status != BK_OK)
@@ -110,10 +113,11 @@ static bk_status next_entry(const reader *r, struct archive_entry **entry, bk_er
         return BK_OK;
     }
     if (code != ARCHIVE_OK)
-        return bk_fail(err, BK_E_DATA, "no readable tar was found, an uncompressed, whole archive was expected");
-    if (archive_entry_filetype(*entry) != AE_IFREG || archive_entry_hardlink(*entry) || archive_entry_symlink(*entry) ||
-        archive_entry_sparse_count(*entry) > 0)
-        return refuse(err, "a link, folder, device or sparse file", "plain files only");
+        return bk_fail(err, BK_E_DATA,
+                       "no readable tar was found, an uncompressed, whole archive was expected");
+    if (archive_entry_filetype(*entry) != AE_IFREG || archive_entry_hardlink(*entry) ||
+        archive_entry_symlink(*entry) || archive_entry_sparse_count(*entry) > 0)
+        return refuse(err, "a link, folder, device or sparse file", "a plain file");
     return archive_entry_size_is_set(*entry) ? BK_OK : refuse(err, "a member without a size", "a size");
 }
 
@@ -127,8 +131,11 @@ static bk_status get_manifest(const reader *r, bk_json **manifest, bk_err *err)
     if (!name || strcmp(name, MANIFEST) != 0)
         return refuse(err, "another first member", MANIFEST);
     const int64_t size = archive_entry_size(entry);
-    if (size > (int64_t)BK_JSON_BYTES_MAX || size > r->size || size < 0)
-        return bk_fail(err, BK_E_LIMIT, "a manifest of %lld bytes was found in the archive, at most %zu were expected",
+    if (size > r->size || size < 0)
+        return refuse(err, "a manifest that is cut", "a whole one");
+    if (size > (int64_t)BK_JSON_BYTES_MAX)
+        return bk_fail(err, BK_E_LIMIT,
+                       "a manifest of %lld bytes was found in the archive, at most %zu were expected",
                        (long long)size, BK_JSON_BYTES_MAX);
     char *text = malloc((size_t)size + 1);
     if (!text)
@@ -148,13 +155,13 @@ static bk_status copy_out(const reader *r, const bk_member *m, FILE *out, bk_has
     while ((n = archive_read_data(r->tar, chunk, sizeof chunk)) > 0) {
         left -= n;
         if (left < 0)
-            return refuse(err, "a member longer than listed", "its listed bytes");
+            return refuse(err, "a member longer than listed", "its listed size");
         bk_hash_add(hash, chunk, (size_t)n);
         if (fwrite(chunk, 1, (size_t)n, out) != (size_t)n)
             return bk__io_fail(err, "written", m->path);
     }
     if (n < 0 || left > 0)
-        return refuse(err, "a member that is cut", "its listed bytes");
+        return refuse(err, "a member that is cut", "its listed size");
     return fflush(out) == 0 ? BK_OK : bk__io_fail(err, "written", m->path);
 }
 
@@ -190,7 +197,7 @@ static bk_status get_members(const reader *r, const char *folder, bk_members *me
             return bk_fail(err, BK_E_DATA, "%s was found in the archive, the listed member %s was expected",
                            entry ? "another member" : "the end", m->name);
         if (archive_entry_size(entry) != m->bytes)
-            return refuse(err, "a member of another size than listed", "its listed bytes");
+            return refuse(err, "a member of another size than listed", "its listed size");
         snprintf(number, sizeof number, "%zu", i);
         m->path = bk__join(folder, number, err);
         status = m->path ? get_member(r, m, err) : BK_E_INTERNAL;
@@ -200,7 +207,8 @@ static bk_status get_members(const reader *r, const char *folder, bk_members *me
     return status == BK_OK && entry ? refuse(err, "a member that is not listed", "the end") : status;
 }
 
-static bk_status unpack(const reader *r, const char *folder, bk_json **manifest, bk_members *members, bk_err *err)
+static bk_status unpack(const reader *r, const char *folder, bk_json **manifest, bk_members *members,
+                        bk_err *err)
 {
     bk_status status = get_manifest(r, manifest, err);
     if (status == BK_OK)
@@ -208,7 +216,8 @@ static bk_status unpack(const reader *r, const char *folder, bk_json **manifest,
     return status == BK_OK ? get_members(r, folder, members, err) : status;
 }
 
-bk_status bk_archive_unpack(const char *path, const char *folder, bk_json **manifest, bk_members *members, bk_err *err)
+bk_status bk_archive_unpack(const char *path, const char *folder, bk_json **manifest, bk_members *members,
+                            bk_err *err)
 {
     struct stat info;
     *manifest = NULL;
@@ -217,7 +226,8 @@ bk_status bk_archive_unpack(const char *path, const char *folder, bk_json **mani
     if (fd < 0 || fstat(fd, &info) != 0 || !S_ISREG(info.st_mode)) {
         if (fd >= 0)
             close(fd);
-        return fd < 0 ? bk__io_fail(err, "read", path) : bk_fail(err, BK_E_IO, "%s is no plain file, an archive was expected", path);
+        return fd < 0 ? bk__io_fail(err, "read", path)
+                      : bk_fail(err, BK_E_IO, "%s is no plain file, an archive was expected", path);
     }
     const reader r = {archive_read_new(), info.st_size};
     bk_status status = BK_OK;

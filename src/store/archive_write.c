@@ -52,7 +52,8 @@ static bk_status measure(bk_member *m, bk_err *err)
     if (status == BK_OK && m->path && stat(m->path, &info) != 0)
         status = bk__io_fail(err, "read", m->path);
     if (status == BK_OK && m->sha256[0] && strcmp(m->sha256, sha256) != 0)
-        status = bk_fail(err, BK_E_DATA, "%s is broken: its content has another SHA-256 than expected", m->name);
+        status =
+            bk_fail(err, BK_E_DATA, "%s is broken: its content has another SHA-256 than expected", m->name);
     m->bytes = m->text ? (int64_t)strlen(m->text) : (int64_t)info.st_size;
     memcpy(m->sha256, sha256, sizeof sha256);
     return status;
@@ -154,7 +155,8 @@ static bk_status put_all(const writer *w, const bk_json *manifest, const bk_memb
     return status;
 }
 
-static bk_status write_tar(int fd, const char *path, const bk_json *manifest, const bk_members *members, bk_err *err)
+static bk_status write_tar(int fd, const char *path, const bk_json *manifest, const bk_members *members,
+                           bk_err *err)
 {
     const writer w = {archive_write_new(), path};
     if (!w.tar)
@@ -178,7 +180,8 @@ static bk_status sync_above(const char *path, bk_err *err)
     if (!slash)
         return bk__sync_folder(".", err);
     char *folder = strndup(path, slash == path ? 1 : (size_t)(slash - path));
-    const bk_status status = folder ? bk__sync_folder(folder, err) : bk_fail(err, BK_E_INTERNAL, "out of memory");
+    const bk_status status =
+        folder ? bk__sync_folder(folder, err) : bk_fail(err, BK_E_INTERNAL, "out of memory");
     free(folder);
     return status;
 }

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A cine is a file DATA/cines/ab/abcdef....dcm, named by the SHA-256 of its content, and a row that lists it. The file is
-   in place and on disk before the row is. */
+/* A cine is a file DATA/cines/ab/abcdef....dcm, named by the SHA-256 of its content, and a row that lists it.
+   The file is in place and on disk before the row is. */
 #define _DEFAULT_SOURCE /* flock */
 #include "store/inside.h"
 
@@ -41,20 +41,22 @@ bk_status bk__cine_check(const char *path, const char *sha256, int64_t bytes, bk
     if (lstat(path, &info) != 0 || !S_ISREG(info.st_mode))
         return bk_fail(err, BK_E_IO, "cine %.12s is missing, the file %s was expected", sha256, path);
     if (info.st_size != bytes)
-        return bk_fail(err, BK_E_IO, "cine %.12s is broken: %lld bytes were found, %lld were expected", sha256,
-                       (long long)info.st_size, (long long)bytes);
+        return bk_fail(err, BK_E_IO, "cine %.12s is broken: %lld bytes were found, %lld were expected",
+                       sha256, (long long)info.st_size, (long long)bytes);
     if (bk_file_sha256(path, found, err) != BK_OK)
         return BK_E_IO;
     if (strcmp(found, sha256) != 0)
-        return bk_fail(err, BK_E_IO, "cine %.12s is broken: its content has another SHA-256 than its name", sha256);
+        return bk_fail(err, BK_E_IO, "cine %.12s is broken: its content has another SHA-256 than its name",
+                       sha256);
     return BK_OK;
 }
 
 static bk_status bytes_of(bk_store *store, const char *sha256, int64_t *bytes, bk_err *err)
 {
     *bytes = -1;
-    return bk__sql_number(store, bk__sql_start(store, err, "SELECT bytes FROM cines WHERE sha256 = ?1", "t", sha256), bytes,
-                          err);
+    return bk__sql_number(store,
+                          bk__sql_start(store, err, "SELECT bytes FROM cines WHERE sha256 = ?1", "t", sha256),
+                          bytes, err);
 }
 
 /* ---- put ---- */
@@ -111,8 +113,10 @@ void bk__placed_end(bk_store *store, bool kept)
     store->placed_n = 0;
 }
 
-/* Runs inside a transaction: a file without a row then belongs to nobody, whoever looks under the same lock. */
-static bk_status place(bk_store *store, const char *sha256, const char *added_at, copy *c, bool *in_place, bk_err *err)
+/* Runs inside a transaction: a file without a row then belongs to nobody, whoever looks under the same lock.
+ */
+static bk_status place(bk_store *store, const char *sha256, const char *added_at, copy *c, bool *in_place,
+                       bk_err *err)
 {
     char *folder, *path;
     int64_t known;
@@ -128,12 +132,13 @@ static bk_status place(bk_store *store, const char *sha256, const char *added_at
     if (status == BK_OK)
         status = bk__sync_folder(folder, err);
     if (status == BK_OK)
-        status = bk__sql_finish(store,
-                                bk__sql_start(store, err,
-                                              "INSERT INTO cines (sha256, bytes, added_at, summary) VALUES (?1, ?2, ?3, ?4)"
-                                              " ON CONFLICT (sha256) DO UPDATE SET bytes = ?2, summary = ?4",
-                                              "titt", sha256, c->bytes, added_at, c->summary),
-                                err);
+        status = bk__sql_finish(
+            store,
+            bk__sql_start(store, err,
+                          "INSERT INTO cines (sha256, bytes, added_at, summary) VALUES (?1, ?2, ?3, ?4)"
+                          " ON CONFLICT (sha256) DO UPDATE SET bytes = ?2, summary = ?4",
+                          "titt", sha256, c->bytes, added_at, c->summary),
+            err);
     free(folder);
     free(path);
     return status;
@@ -168,7 +173,8 @@ static bk_status copy_and_look(bk_store *store, const source *from, const char *
     if (status == BK_OK)
         status = bk__copy(from->path, c->fd, c->path, written, &c->bytes, err);
     if (status == BK_OK && strcmp(written, from->sha256) != 0)
-        status = bk_fail(err, BK_E_IO, "%s changed while it was read, a file at rest was expected", from->path);
+        status =
+            bk_fail(err, BK_E_IO, "%s changed while it was read, a file at rest was expected", from->path);
     if (status == BK_OK)
         status = from->look(c->path, &c->summary, err);
     return status;
@@ -203,7 +209,8 @@ static bk_seen_cine *seen(bk_store *store, const char *sha256)
     return NULL;
 }
 
-/* Looking at a large file again for each frame would be slow: its size, time and number tell whether it changed. */
+/* Looking at a large file again for each frame would be slow: its size, time and number tell whether it
+ * changed. */
 static bk_status check_once(bk_store *store, const char *path, const char *sha256, int64_t bytes, bk_err *err)
 {
     struct stat info;
@@ -250,8 +257,8 @@ static bk_status is_kept(bk_store *store, const char *sha256, bool *kept, bk_err
     return BK_OK;
 }
 
-bk_status bk_store_put_cine(bk_store *store, const char *path, const char *added_at, bk_store_look look, char sha256[65],
-                            bool *is_new, bk_err *err)
+bk_status bk_store_put_cine(bk_store *store, const char *path, const char *added_at, bk_store_look look,
+                            char sha256[65], bool *is_new, bk_err *err)
 {
     bool kept;
     struct stat info;
@@ -276,10 +283,12 @@ bk_status bk_store_cine_path(bk_store *store, const char *sha256, char **path, b
     int64_t bytes;
     *path = NULL;
     if (!bk_store_is_sha256(sha256))
-        return bk_fail(err, BK_E_NOTHING, "\"%.70s\" was found, the SHA-256 of a kept cine was expected", sha256);
+        return bk_fail(err, BK_E_NOTHING, "\"%.70s\" was found, the SHA-256 of a kept cine was expected",
+                       sha256);
     bk_status status = bytes_of(store, sha256, &bytes, err);
     if (status == BK_OK && bytes < 0)
-        status = bk_fail(err, BK_E_NOTHING, "cine %.12s was not found, the SHA-256 of a kept cine was expected", sha256);
+        status = bk_fail(err, BK_E_NOTHING,
+                         "cine %.12s was not found, the SHA-256 of a kept cine was expected", sha256);
     if (status == BK_OK)
         status = bk__cine_place(store, sha256, &folder, path, err);
     if (status != BK_OK)
@@ -293,13 +302,15 @@ bk_status bk_store_cine_path(bk_store *store, const char *sha256, char **path, b
     return status;
 }
 
-bk_status bk_store_cines(bk_store *store, const char *case_id, bk_store_each_cine each, void *context, bk_err *err)
+bk_status bk_store_cines(bk_store *store, const char *case_id, bk_store_each_cine each, void *context,
+                         bk_err *err)
 {
     bool more = true;
-    sqlite3_stmt *s = bk__sql_start(store, err,
-                                    "SELECT sha256, bytes, added_at, summary FROM cines WHERE ?1 IS NULL OR sha256 IN"
-                                    " (SELECT sha256 FROM case_cines WHERE case_id = ?1) ORDER BY added_at DESC, rowid DESC",
-                                    "t", case_id);
+    sqlite3_stmt *s = bk__sql_start(
+        store, err,
+        "SELECT sha256, bytes, added_at, summary FROM cines WHERE ?1 IS NULL OR sha256 IN"
+        " (SELECT sha256 FROM case_cines WHERE case_id = ?1) ORDER BY added_at DESC, rowid DESC",
+        "t", case_id);
     bk_status status = s ? BK_OK : err->status;
     while (status == BK_OK) {
         status = bk__sql_step(store, s, &more, err);

@@ -27,7 +27,8 @@ char *bk__join(const char *folder, const char *name, bk_err *err)
 
 bk_status bk__io_fail(bk_err *err, const char *what, const char *path)
 {
-    return bk_fail(err, BK_E_IO, "%s cannot be %s: %s", path, what, strerror(errno)); /* NOLINT(concurrency-mt-unsafe) */
+    return bk_fail(err, BK_E_IO, "%s cannot be %s: %s", path, what,
+                   strerror(errno)); /* NOLINT(concurrency-mt-unsafe) */
 }
 
 bk_status bk__sync_folder(const char *path, bk_err *err)
@@ -46,7 +47,8 @@ static bk_status make_folder(const char *path, bk_err *err)
 {
     struct stat info;
     if (stat(path, &info) == 0)
-        return S_ISDIR(info.st_mode) ? BK_OK : bk_fail(err, BK_E_IO, "%s is a file, a folder was expected", path);
+        return S_ISDIR(info.st_mode) ? BK_OK
+                                     : bk_fail(err, BK_E_IO, "%s is a file, a folder was expected", path);
     if (mkdir(path, 0700) == 0 || errno == EEXIST) /* another process may have been first */
         return BK_OK;
     return bk__io_fail(err, "made", path);
@@ -83,8 +85,8 @@ static bk_status write_all(int fd, const char *bytes, size_t n, const char *name
     return BK_OK;
 }
 
-static bk_status copy_bytes(FILE *in, const char *from, int to, const char *to_name, bk_hash *hash, int64_t *bytes,
-                            bk_err *err)
+static bk_status copy_bytes(FILE *in, const char *from, int to, const char *to_name, bk_hash *hash,
+                            int64_t *bytes, bk_err *err)
 {
     char chunk[64 * 1024];
     size_t n;
@@ -103,7 +105,8 @@ static bk_status copy_bytes(FILE *in, const char *from, int to, const char *to_n
     return fsync(to) == 0 ? BK_OK : bk__io_fail(err, "written", to_name);
 }
 
-bk_status bk__copy(const char *from, int to, const char *to_name, char sha256[65], int64_t *bytes, bk_err *err)
+bk_status bk__copy(const char *from, int to, const char *to_name, char sha256[65], int64_t *bytes,
+                   bk_err *err)
 {
     *bytes = 0;
     FILE *in = fopen(from, "rbe");
@@ -122,7 +125,9 @@ void bk__remove_folder(const char *path)
     DIR *folder = opendir(path);
     const struct dirent *entry;
     while (folder && (entry = readdir(folder))) { /* NOLINT(concurrency-mt-unsafe): a stream of our own */
-        char *file = strcmp(entry->d_name, ".") && strcmp(entry->d_name, "..") ? bk__join(path, entry->d_name, NULL) : NULL;
+        char *file = strcmp(entry->d_name, ".") && strcmp(entry->d_name, "..")
+                         ? bk__join(path, entry->d_name, NULL)
+                         : NULL;
         if (file)
             unlink(file);
         free(file);

@@ -20,7 +20,8 @@ struct bk_store {
     bool is_new;         /* the database file was made by this call */
     bk_seen_cine *seen;
     size_t seen_n;
-    char **placed; /* cine files that the present transaction has put in place: gone again when it is undone */
+    char *
+        *placed; /* cine files that the present transaction has put in place: gone again when it is undone */
     size_t placed_n;
     long fail_at;
 };
@@ -32,10 +33,11 @@ bk_status bk__sql_fail(bk_store *store, int code, bk_err *err);
 /** Statements without parameters and rows. */
 bk_status bk__sql_run(bk_store *store, const char *sql, bk_err *err) BK_MUST_CHECK;
 /**
- * A statement with its parameters bound: kinds has a letter each, 't' const char * (NULL: null), 'i' int64_t. Texts are
- * borrowed until the statement is finalized. NULL on failure.
+ * A statement with its parameters bound: kinds has a letter each, 't' const char * (NULL: null), 'i' int64_t.
+ * Texts are borrowed until the statement is finalized. NULL on failure.
  */
-sqlite3_stmt *bk__sql_start(bk_store *store, bk_err *err, const char *sql, const char *kinds, ...) BK_MUST_CHECK;
+sqlite3_stmt *bk__sql_start(bk_store *store, bk_err *err, const char *sql, const char *kinds,
+                            ...) BK_MUST_CHECK;
 /** Next row: *row false when there is none. */
 bk_status bk__sql_step(bk_store *store, sqlite3_stmt *statement, bool *row, bk_err *err) BK_MUST_CHECK;
 /** A statement that gives no rows: run and finalize it (NULL: the failure of bk__sql_start). */
@@ -48,6 +50,8 @@ const char *bk__sql_text(sqlite3_stmt *statement, int column);
 /* ---- migrations (migrate.c) ---- */
 
 bk_status bk__migrate(bk_store *store, bk_err *err) BK_MUST_CHECK;
+/** Whether tables, indices and triggers are, word for word, those that the steps make. */
+bk_status bk__schema_is_ours(bk_store *store, bool *ours, bk_err *err) BK_MUST_CHECK;
 
 /* ---- files (files.c) ---- */
 

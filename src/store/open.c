@@ -46,7 +46,8 @@ static bk_status set_up(bk_store *store, bk_err *err)
 {
     sqlite3_extended_result_codes(store->db, 1);
     sqlite3_busy_timeout(store->db, PATIENCE_MS);
-    /* the file may have been made by somebody else: no SQL of its schema may call functions or harm the file */
+    /* the file may have been made by somebody else: no SQL of its schema may call functions or harm the file
+     */
     sqlite3_db_config(store->db, SQLITE_DBCONFIG_DEFENSIVE, 1, NULL);
     sqlite3_db_config(store->db, SQLITE_DBCONFIG_TRUSTED_SCHEMA, 0, NULL);
     bk_status status = bk__sql_run(store, "PRAGMA cell_size_check = ON", err);
@@ -66,7 +67,8 @@ static bk_status open_database(bk_store *store, bk_err *err)
     bk_status status = make_private(store, err);
     if (status != BK_OK)
         return status;
-    const int code = sqlite3_open_v2(store->file, &store->db, SQLITE_OPEN_READWRITE | SQLITE_OPEN_NOMUTEX, NULL);
+    const int code =
+        sqlite3_open_v2(store->file, &store->db, SQLITE_OPEN_READWRITE | SQLITE_OPEN_NOMUTEX, NULL);
     if (code != SQLITE_OK)
         return bk__sql_fail(store, code, err);
     return set_up(store, err);

@@ -14,13 +14,15 @@ bk_status bk_store_remove(bk_store *store, const char *case_id, const char *at, 
         return status;
     status = bk__sql_finish(
         store,
-        bk__sql_start(store, err,
-                      "UPDATE cases SET removed_at = CASE WHEN ?2 IS NULL THEN NULL ELSE coalesce(removed_at, ?2) END"
-                      " WHERE case_id = ?1",
-                      "tt", case_id, at),
+        bk__sql_start(
+            store, err,
+            "UPDATE cases SET removed_at = CASE WHEN ?2 IS NULL THEN NULL ELSE coalesce(removed_at, ?2) END"
+            " WHERE case_id = ?1",
+            "tt", case_id, at),
         err);
     if (status == BK_OK && sqlite3_changes(store->db) == 0)
-        status = bk_fail(err, BK_E_NOTHING, "case \"%.60s\" was not found, the id of a kept case was expected", case_id);
+        status = bk_fail(err, BK_E_NOTHING,
+                         "case \"%.60s\" was not found, the id of a kept case was expected", case_id);
     return bk_store_end(store, status, err);
 }
 
@@ -32,11 +34,12 @@ typedef struct hashes {
 static bk_status collect(bk_store *store, const char *case_id, hashes *out, bk_err *err)
 {
     bool more = true;
-    sqlite3_stmt *s = bk__sql_start(store, err,
-                                    "SELECT k.sha256 FROM cines k JOIN case_cines l ON l.sha256 = k.sha256"
-                                    " WHERE l.case_id = ?1 AND NOT EXISTS"
-                                    " (SELECT 1 FROM case_cines o WHERE o.sha256 = k.sha256 AND o.case_id <> ?1)",
-                                    "t", case_id);
+    sqlite3_stmt *s =
+        bk__sql_start(store, err,
+                      "SELECT k.sha256 FROM cines k JOIN case_cines l ON l.sha256 = k.sha256"
+                      " WHERE l.case_id = ?1 AND NOT EXISTS"
+                      " (SELECT 1 FROM case_cines o WHERE o.sha256 = k.sha256 AND o.case_id <> ?1)",
+                      "t", case_id);
     bk_status status = s ? BK_OK : err->status;
     while (status == BK_OK) {
         status = bk__sql_step(store, s, &more, err);
@@ -59,15 +62,19 @@ static bk_status delete_rows(bk_store *store, const char *case_id, hashes *cines
     bk_status status = collect(store, case_id, cines, err);
     for (size_t i = 0; status == BK_OK && i < cines->n; i++)
         status = bk__sql_finish(
-            store, bk__sql_start(store, err, "DELETE FROM cines WHERE sha256 = ?1", "t", cines->sha256[i]), err);
+            store, bk__sql_start(store, err, "DELETE FROM cines WHERE sha256 = ?1", "t", cines->sha256[i]),
+            err);
     if (status == BK_OK)
-        status = bk__sql_finish(store, bk__sql_start(store, err, "DELETE FROM cases WHERE case_id = ?1", "t", case_id), err);
+        status = bk__sql_finish(
+            store, bk__sql_start(store, err, "DELETE FROM cases WHERE case_id = ?1", "t", case_id), err);
     if (status == BK_OK && sqlite3_changes(store->db) == 0)
-        return bk_fail(err, BK_E_NOTHING, "case \"%.60s\" was not found, the id of a kept case was expected", case_id);
+        return bk_fail(err, BK_E_NOTHING, "case \"%.60s\" was not found, the id of a kept case was expected",
+                       case_id);
     return status;
 }
 
-/* Under the writers' lock: nobody is putting the same cine back at this moment, and if somebody has, there is a row. */
+/* Under the writers' lock: nobody is putting the same cine back at this moment, and if somebody has, there is
+ * a row. */
 static bk_status delete_files(bk_store *store, const hashes *cines, bk_err *err)
 {
     bk_status status = BK_OK;
@@ -76,7 +83,8 @@ static bk_status delete_files(bk_store *store, const hashes *cines, bk_err *err)
         int64_t rows = 0;
         status = bk__sql_number(
             store,
-            bk__sql_start(store, err, "SELECT count(*) FROM cines WHERE sha256 = ?1", "t", cines->sha256[i]), &rows, err);
+            bk__sql_start(store, err, "SELECT count(*) FROM cines WHERE sha256 = ?1", "t", cines->sha256[i]),
+            &rows, err);
         if (status == BK_OK)
             status = bk__cine_place(store, cines->sha256[i], &folder, &path, err);
         if (status != BK_OK)

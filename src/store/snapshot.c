@@ -34,20 +34,23 @@ bk_status bk_store_snapshot(bk_store *store, const char *folder, bk_err *err)
 static bk_status take_rows(bk_store *store, bk_err *err)
 {
     int64_t here = 0;
-    bk_status status = bk__sql_number(store, bk__sql_start(store, err, "SELECT count(*) FROM main.cases", ""), &here, err);
+    bk_status status =
+        bk__sql_number(store, bk__sql_start(store, err, "SELECT count(*) FROM main.cases", ""), &here, err);
     if (status == BK_OK && here > 0)
-        return bk_fail(err, BK_E_USAGE, "%lld cases were found in %s, an empty folder was expected for a backup",
+        return bk_fail(err, BK_E_USAGE,
+                       "%lld cases were found in %s, an empty folder was expected for a backup",
                        (long long)here, store->folder);
     if (status == BK_OK)
-        status = bk__sql_run(store,
-                             "INSERT INTO main.cases (case_id, removed_at) SELECT case_id, removed_at FROM other.cases;"
-                             "INSERT INTO main.revisions (seq, case_id, revision, based_on, saved_at, sha256, bytes,"
-                             " summary, document) SELECT seq, case_id, revision, based_on, saved_at, sha256, bytes,"
-                             " summary, document FROM other.revisions;"
-                             "INSERT INTO main.case_cines (case_id, sha256) SELECT case_id, sha256 FROM other.case_cines;"
-                             "UPDATE main.cines SET added_at = (SELECT o.added_at FROM other.cines o WHERE o.sha256 ="
-                             " main.cines.sha256) WHERE sha256 IN (SELECT sha256 FROM other.cines)",
-                             err);
+        status = bk__sql_run(
+            store,
+            "INSERT INTO main.cases (case_id, removed_at) SELECT case_id, removed_at FROM other.cases;"
+            "INSERT INTO main.revisions (seq, case_id, revision, based_on, saved_at, sha256, bytes,"
+            " summary, document) SELECT seq, case_id, revision, based_on, saved_at, sha256, bytes,"
+            " summary, document FROM other.revisions;"
+            "INSERT INTO main.case_cines (case_id, sha256) SELECT case_id, sha256 FROM other.case_cines;"
+            "UPDATE main.cines SET added_at = (SELECT o.added_at FROM other.cines o WHERE o.sha256 ="
+            " main.cines.sha256) WHERE sha256 IN (SELECT sha256 FROM other.cines)",
+            err);
     return status;
 }
 
@@ -56,7 +59,8 @@ bk_status bk_store_take_over(bk_store *store, const char *folder, bk_err *err)
     char *path = bk__join(folder, bk_store_database, err);
     if (!path)
         return BK_E_INTERNAL;
-    /* within a transaction a database can be attached but not detached, so the last one goes when the next comes */
+    /* within a transaction a database can be attached but not detached, so the last one goes when the next
+     * comes */
     sqlite3_exec(store->db, "DETACH other", NULL, NULL, NULL);
     bk_status status = bk__sql_finish(store, bk__sql_start(store, err, "ATTACH ?1 AS other", "t", path), err);
     free(path);

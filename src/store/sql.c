@@ -37,7 +37,8 @@ bk_status bk__sql_fail(bk_store *store, int code, bk_err *err)
     if ((code & 0xff) == SQLITE_NOMEM)
         return bk_fail(err, BK_E_INTERNAL, "out of memory in the database");
     if ((code & 0xff) == SQLITE_CONSTRAINT || (code & 0xff) == SQLITE_MISMATCH)
-        return bk_fail(err, BK_E_DATA, "content was found that the rules of the database refuse, sound content was expected");
+        return bk_fail(err, BK_E_DATA,
+                       "content was found that the rules of the database refuse, sound content was expected");
     const char *text = reason(code);
     if (text)
         return bk_fail(err, BK_E_IO, "%s %s", store->file, text);

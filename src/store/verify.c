@@ -14,7 +14,8 @@ static void tell(bk_store_check *check, const char *text)
 }
 
 /* Rows of a check that says "ok" when all is well, or nothing. */
-static bk_status pragma(bk_store *store, const char *sql, const char *what, bk_store_check *check, bk_err *err)
+static bk_status pragma(bk_store *store, const char *sql, const char *what, bk_store_check *check,
+                        bk_err *err)
 {
     bool more = true;
     sqlite3_stmt *s = bk__sql_start(store, err, sql, "");
@@ -39,7 +40,8 @@ static void check_document(sqlite3_stmt *s, bk_store_check *check)
     const char *text = bk__sql_text(s, 3);
     bk_sha256(text, (size_t)sqlite3_column_bytes(s, 3), sha256);
     if (strcmp(sha256, bk__sql_text(s, 2)) != 0) {
-        snprintf(line, sizeof line, "case \"%.60s\", revision %d: its content has another SHA-256 than when saved",
+        snprintf(line, sizeof line,
+                 "case \"%.60s\", revision %d: its content has another SHA-256 than when saved",
                  bk__sql_text(s, 0), sqlite3_column_int(s, 1));
         tell(check, line);
     }
@@ -48,7 +50,8 @@ static void check_document(sqlite3_stmt *s, bk_store_check *check)
 static bk_status documents(bk_store *store, bk_store_check *check, bk_err *err)
 {
     bool more = true;
-    sqlite3_stmt *s = bk__sql_start(store, err, "SELECT case_id, revision, sha256, document FROM revisions ORDER BY seq", "");
+    sqlite3_stmt *s = bk__sql_start(
+        store, err, "SELECT case_id, revision, sha256, document FROM revisions ORDER BY seq", "");
     bk_status status = s ? BK_OK : err->status;
     while (status == BK_OK) {
         status = bk__sql_step(store, s, &more, err);
@@ -64,10 +67,11 @@ static bk_status documents(bk_store *store, bk_store_check *check, bk_err *err)
 /* Revisions of a case count from 1 without a gap. */
 static bk_status gaps(bk_store *store, bk_store_check *check, bk_err *err)
 {
-    return pragma(store,
-                  "SELECT case_id FROM cases c WHERE (SELECT count(*) FROM revisions r WHERE r.case_id = c.case_id) = 0"
-                  " OR (SELECT count(*) - max(revision) FROM revisions r WHERE r.case_id = c.case_id) <> 0",
-                  "a revision is missing in case", check, err);
+    return pragma(
+        store,
+        "SELECT case_id FROM cases c WHERE (SELECT count(*) FROM revisions r WHERE r.case_id = c.case_id) = 0"
+        " OR (SELECT count(*) - max(revision) FROM revisions r WHERE r.case_id = c.case_id) <> 0",
+        "a revision is missing in case", check, err);
 }
 
 typedef struct visit {
@@ -98,17 +102,20 @@ static bk_status check_file(bk_store *store, const char *name, bk_store_check *c
     if (strlen(name) == 68 && strcmp(name + 64, ".dcm") == 0)
         memcpy(sha256, name, 64);
     const bk_status status = bk__sql_number(
-        store, bk__sql_start(store, err, "SELECT count(*) FROM cines WHERE sha256 = ?1", "t", sha256), &rows, err);
+        store, bk__sql_start(store, err, "SELECT count(*) FROM cines WHERE sha256 = ?1", "t", sha256), &rows,
+        err);
     check->unlisted_files += rows == 0;
     return status;
 }
 
-static bk_status check_folder(bk_store *store, const char *path, bool cines, bk_store_check *check, bk_err *err)
+static bk_status check_folder(bk_store *store, const char *path, bool cines, bk_store_check *check,
+                              bk_err *err)
 {
     bk_status status = BK_OK;
     DIR *folder = opendir(path);
     const struct dirent *entry;
-    while (folder && status == BK_OK && (entry = readdir(folder))) { /* NOLINT(concurrency-mt-unsafe): a stream of our own */
+    while (folder && status == BK_OK &&
+           (entry = readdir(folder))) { /* NOLINT(concurrency-mt-unsafe): a stream of our own */
         if (bk__sweep(path, entry->d_name))
             check->copies_swept++;
         else if (cines && entry->d_name[0] != '.')
@@ -135,11 +142,17 @@ static bk_status files(bk_store *store, bk_store_check *check, bk_err *err)
 static bk_status rows(bk_store *store, bk_store_check *check, bk_err *err)
 {
     visit v = {store, check};
-    bk_status status = pragma(store, "PRAGMA integrity_check(20)", "the database", check, err);
+    bool ours;
+    bk_status status = bk__schema_is_ours(store, &ours, err);
+    if (status == BK_OK && !ours)
+        tell(check, "the database: its tables are not those that this program makes");
+    if (status == BK_OK)
+        status = pragma(store, "PRAGMA integrity_check(20)", "the database", check, err);
     if (status == BK_OK)
         status = pragma(store, "PRAGMA foreign_key_check", "a row refers to nothing in table", check, err);
     if (status == BK_OK)
-        status = bk__sql_number(store, bk__sql_start(store, err, "SELECT count(*) FROM cases", ""), &check->cases, err);
+        status = bk__sql_number(store, bk__sql_start(store, err, "SELECT count(*) FROM cases", ""),
+                                &check->cases, err);
     if (status == BK_OK)
         status = documents(store, check, err);
     if (status == BK_OK)
