@@ -134,6 +134,7 @@ void bk_route_measure(bk_request *request)
         status = path_of(request, bk_json_text(bk_json_get(json, "cine")), &path, &err);
     if (status == BK_OK) {
         options.path = path;
+        options.file_sha256 = bk_json_text(bk_json_get(json, "cine")); /* the store names cines by their content */
         status = bk_app_measure(&options, &result, &err);
     }
     if (status == BK_OK)

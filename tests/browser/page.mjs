@@ -284,9 +284,8 @@ const tests = {
     }, [measurement, SHORT]);
     await page.click("#open");
     await page.click(`[data-case="${answer.case_id}"]`);
-    await page.waitForSelector("#drawing svg");
-    assert.ok((await text(page, "#notes")).includes(HURT));
-    assert.equal(await page.locator('#case-form label:has-text("side vessel") input').inputValue(), SHORT);
+    await waitText(page, "#notes", HURT);
+    assert.equal(await page.locator('#case-form label:text-is("side vessel") input').inputValue(), SHORT);
     assert.equal(await page.evaluate(() => window.hurt), undefined);
     assert.deepEqual(page.complaints.filter((c) => !c.includes("status of 422")), []);
     await page.context().close();

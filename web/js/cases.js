@@ -23,7 +23,7 @@ function cineRows(cines, open) {
 function caseRows(cases, open) {
   return cases.map((c) => [
     h("button", { type: "button", "data-case": c.case_id, onclick: () => open(c.case_id) }, visible(c.case_id)),
-    SITES[c.site] || "–", c.stage ? visible(c.stage) : "–", `rev. ${c.revision}`, day(c.saved_at),
+    SITES[c.site] || "–", c.stage ? visible(c.stage) : "–", c.revision, day(c.saved_at),
   ]);
 }
 
@@ -38,7 +38,7 @@ export async function showShelf(on) {
   dialog.replaceChildren(
     h("div", { class: "closing" }, h("h2", { id: "shelf-title" }, "Cines and cases"), h("button", { type: "button", onclick: close }, "Close")),
     h("div", { class: "row" }, h("label", {}, "Open a DICOM file: ", file)), h("p", { class: "quiet" }, "or drop it on the film. It is kept once, by its content, on this machine."),
-    h("h3", {}, "Cases"), table(["case", "site", "stage", "", "saved"], caseRows(cases.cases, (id) => { close(); on.case(id); }), "No case is kept yet."),
+    h("h3", {}, "Cases"), table(["case", "site", "stage", "revision", "saved"], caseRows(cases.cases, (id) => { close(); on.case(id); }), "No case is kept yet."),
     h("h3", {}, "Cines"), table(["cine", "frames", "view", "kept since"], cineRows(cines.cines, (id) => { close(); on.cine(id); }), "No cine is kept yet."));
   dialog.showModal();
 }
@@ -70,7 +70,7 @@ function write(doc, path, value) {
 function control(field, doc, changed) {
   const now = read(doc, field.name), value = now && typeof now === "object" ? now.value : now;
   const choices = field.choices || (field.kind === "yes/no/unknown" ? ["unknown", "yes", "no"] : null);
-  const text = label(field.name.split(".").slice(1).join(" ")).replaceAll(".", " ");
+  const text = label(field.name.split(".").filter((part) => !["patient", "anatomy", "segments"].includes(part)).join(" "));
   const set = (v) => { write(doc, field.name, v); changed(); };
   const input = choices
     ? h("select", { onchange: (e) => set(e.target.value || null) }, h("option", { value: "" }, "–"), choices.map((c) => h("option", { value: c, selected: c === value }, c.replaceAll("_", " "))))

@@ -90,14 +90,14 @@ function block(m, limb, x, y, anchor) {
     s("text", { class: `name ink-${limb}`, x, y }, LIMB_NAMES[limb]),
     s("text", { class: "big", x, y: y + 26 }, seg.occluded ? "100 %" : has(seg.stenosis_pct) ? `${said(seg.stenosis_pct, 0)} %` : "withheld"),
     s("text", { class: tone(lines[0]), x, y: y + 45 }, lines[0]), s("text", { class: tone(lines[1]), x, y: y + 62 }, lines[1]),
-    s("text", { class: "quiet", x, y: y + 79 }, lines[2]));
+    s("text", { class: tone(lines[2]) || "quiet", x, y: y + 79 }, lines[2]));
 }
 
 function scaleWords(m) {
   const c = m.calibration;
-  if (!c.mm_per_px) return "no scale: sizes in mm are withheld";
+  if (!c.mm_per_px) return "no scale: sizes in mm are withheld; ± is 1 SD";
   const others = c.routes.length > 1 ? (c.agreement === "agree" ? ", routes agree" : ", ROUTES DISAGREE") : "";
-  return `${c.mm_per_px.toFixed(3)} mm/px ± ${c.sd_pct.toFixed(1)} % (${ORIGINS[c.origin] || c.origin})${others}`;
+  return `scale ${c.mm_per_px.toFixed(3)} mm/px ± ${c.sd_pct.toFixed(1)} % (${ORIGINS[c.origin] || c.origin})${others}; ± is 1 SD, given the scale`;
 }
 
 function general(m) {
@@ -151,5 +151,5 @@ export function drawn(m) {
     ...leaders(fitted, dirs, shape),
     ...anglesDrawn(m, dirs, centre, core, fitted.k, widths),
     block(m, "proximal", 18, TOP_LINE, "start"), block(m, "distal", 542, TOP_LINE, "end"), block(m, "side", 542, LOW_LINE, "end"), general(m),
-    s("text", { class: m.calibration.mm_per_px ? "quiet" : "doubt", x: 18, y: NOTE_LINE }, `scale ${scaleWords(m)}; ± is 1 SD, given the scale`));
+    s("text", { class: m.calibration.mm_per_px ? "quiet" : "doubt", x: 18, y: NOTE_LINE }, scaleWords(m)));
 }

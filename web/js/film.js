@@ -52,19 +52,26 @@ export function getWindow() {
   return window_;
 }
 
+let paints = 0, turns = 0, shownTurn = 0;
+/** How many pictures were put on the screen, for bench/. */
+export function painted() {
+  return paints;
+}
+
 function paint() {
   const px = frames && frames.now(shown);
   if (!px || !greys) return;
   const out = new Uint32Array(image.data.buffer);
   for (let i = 0; i < out.length; i++) out[i] = greys[px[i]];
   picture.getContext("2d").putImageData(image, 0, 0);
+  paints++;
   draw();
 }
 
-/** Show a frame; what was asked for last wins. @param {number} k */
+/** Show a frame. One that comes late is still shown on the way, unless a later one was shown. @param {number} k */
 export async function showFrame(k) {
   if (!frames) return;
-  const own = frames;
+  const own = frames, turn = ++turns;
   state.frame = k;
   on.frame(k);
   try {
@@ -73,8 +80,9 @@ export async function showFrame(k) {
     if (error.name !== "AbortError" && own === frames && state.frame === k) on.trouble(error);
     return;
   }
-  if (own !== frames || state.frame !== k) return;
+  if (own !== frames || turn < shownTurn) return;
   shown = k;
+  shownTurn = turn;
   paint();
 }
 
@@ -129,7 +137,7 @@ function path(points) {
 
 function outlines() {
   const m = state.measurement;
-  if (!m || !byId("outlines").checked || m.source.frame !== state.frame) return [];
+  if (!m || !byId("outlines").checked || m.source.frame !== shown) return [];
   const parts = [];
   for (const limb of LIMBS) {
     const profile = m.segments[limb].profile;

@@ -27,13 +27,16 @@ export function saidLength(q, decimals) {
   return `${q.origin === "projected" ? "≥ " : ""}${q.value.toFixed(decimals)} mm`;
 }
 
+// the unit is the last part of a name, in the case document as in the answers
+const UNITS = [["mg_dl", "mg/dL"], ["umol_l", "µmol/L"], ["mmol_l", "mmol/L"], ["g_dl", "g/dL"], ["g_l", "g/L"], ["ml_min", "mL/min"],
+  ["mm2", "mm²"], ["mm", "mm"], ["pct", "%"], ["deg", "°"], ["atm", "atm"], ["ml", "mL"], ["mmhg", "mmHg"], ["px", "px"], ["kg", "kg"],
+  ["cm", "cm"], ["y", "years"], ["g", "g"]];
+
 /** "diameter_mm" -> "diameter [mm]" */
 export function label(key) {
-  const units = { mm: "mm", mm2: "mm²", pct: "%", deg: "°", atm: "atm", ml: "mL", mmhg: "mmHg", px: "px", g: "g", s: "s", ms: "ms" };
-  const words = key.split("_");
-  const unit = units[words[words.length - 1]];
-  if (unit && words.length > 1) words.pop();
-  return words.join(" ") + (unit && key.includes("_") ? ` [${unit}]` : "");
+  const found = UNITS.find(([end]) => key.endsWith(`_${end}`));
+  const name = found ? key.slice(0, -found[0].length - 1) : key;
+  return name.replaceAll("_", " ") + (found ? ` [${found[1]}]` : "");
 }
 
 export function angleName(info) {
