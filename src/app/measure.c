@@ -8,6 +8,7 @@
 #include "app/intensity.h"
 #include "app/measure_json.h"
 #include "base/file.h"
+#include "base/format.h"
 #include "core/anatomy/calibration.h"
 #include "core/anatomy/corrections.h"
 #include "core/image/cine.h"
@@ -157,7 +158,9 @@ static void add_warnings(job *j)
 static bk_json *source_json(const job *j, bk_err *err)
 {
     char sha[65], sop[65], patient[65];
-    if (bk_file_sha256(j->options->path, sha, err) != BK_OK)
+    if (j->options->file_sha256)
+        bk_format(sha, sizeof sha, "%s", j->options->file_sha256);
+    else if (bk_file_sha256(j->options->path, sha, err) != BK_OK)
         return NULL;
     bk_dicom_hashes(j->file, sop, patient);
     bk_json *out = bk_json_object();

@@ -13,6 +13,7 @@ extern const bk_command bk_cmd_fields;
 extern const bk_command bk_cmd_evidence;
 extern const bk_command bk_cmd_report;
 extern const bk_command bk_cmd_phantom;
+extern const bk_command bk_cmd_serve;
 extern const bk_command bk_cmd_demo;
 extern const bk_command bk_cmd_selftest;
 extern const bk_command bk_cmd_version;
@@ -29,6 +30,7 @@ const bk_command *const bk_commands[] = {
     &bk_cmd_evidence,
     &bk_cmd_report,
     &bk_cmd_phantom,
+    &bk_cmd_serve,
     &bk_cmd_demo,
     &bk_cmd_selftest,
     &bk_cmd_version,

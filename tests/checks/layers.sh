@@ -15,7 +15,7 @@ BEGIN {
     may["report"] = "base core report"
     may["app"] = "base core phantom dicom store report app"
     may["server"] = "base app server"
-    may["cli"] = "base app cli"
+    may["cli"] = "base app server cli"
     # beginning of a header that is not ours: its home
     home["jansson.h"] = "src/base/json.c"
     home["sha256.h"] = "src/base/file.c"
