@@ -95,22 +95,31 @@ static point point_of(const double *rule, double radius, double density)
     return p;
 }
 
-static void add_point(bk_lumen_node *node, const point *p, double g, double u, double per_variance)
+/* A quadrature point's factors, in the order of a node's values. */
+typedef struct factors {
+    bk_v4 first, second, third;
+    float shift; /* of dd, besides */
+} factors;
+
+static factors factors_of(const point *p)
 {
-    const double g1 = -u * per_variance * g, q = u * u * per_variance;
-    const double g2 = (q - 1.0) * per_variance * g, g3 = u * (3.0 - q) * per_variance * per_variance * g;
-    node->w += (float)(p->w * g);
-    node->x += (float)(p->w * g1);
-    node->xx += (float)(p->w * g2);
-    node->xxx += (float)(p->w * g3);
-    node->d += (float)(p->d * g);
-    node->xd += (float)(p->d * g1);
-    node->xxd += (float)(p->d * g2);
-    node->dd += (float)(p->dd * g + p->d_shift * g1);
-    node->m += (float)(p->m * g);
-    node->mx += (float)(p->m * g1);
-    node->mm += (float)(p->mm * g);
-    node->md += (float)(p->md * g);
+    const float w = (float)p->w, d = (float)p->d;
+    return (factors){{w, w, d, w},
+                     {d, (float)p->dd, (float)p->m, (float)p->m},
+                     {(float)p->md, (float)p->mm, w, d},
+                     (float)p->d_shift};
+}
+
+/* Add a point's share to a node that lies u from it; g is the Gaussian there. */
+static void add_point(bk_lumen_node *node, const factors *f, double g, double u, double per_variance)
+{
+    const double q = u * u * per_variance;
+    const float g0 = (float)g, g1 = (float)(-u * per_variance * g), g2 = (float)((q - 1.0) * per_variance * g);
+    const float g3 = (float)(u * (3.0 - q) * per_variance * per_variance * g);
+    float *const to = &node->w;
+    bk_v4_store(to, bk_v4_load(to) + f->first * (bk_v4){g0, g1, g0, g2});
+    bk_v4_store(to + 4, bk_v4_load(to + 4) + f->second * (bk_v4){g1, g0, g0, g1} + (bk_v4){0.0F, f->shift * g1, 0.0F, 0.0F});
+    bk_v4_store(to + 8, bk_v4_load(to + 8) + f->third * (bk_v4){g0, g0, g3, g2});
 }
 
 bk_lumen_profile bk_lumen_profile_at(const double *rule, double x_px, double diameter_px, double density_per_px,
@@ -169,6 +178,7 @@ static void make_row(bk_lumen_table *table, size_t row)
     const double *at = rule_of(table->rule, radius / sigma, &n);
     for (size_t i = 0; i < n; i++, at += 3) {
         const point p = point_of(at, radius, table->density_per_px);
+        const factors f = factors_of(&p);
         const double first = p.at - reach, last = p.at + reach;
         if (last < 0.0)
             continue;
@@ -179,7 +189,7 @@ static void make_row(bk_lumen_table *table, size_t row)
         double g = height * exp(-0.5 * u0 * u0 * per_variance);
         double ratio = exp(-(u0 * h + 0.5 * h * h) * per_variance);
         for (size_t k = from; k < to; k++) {
-            add_point(&node[k], &p, g, (double)k * h - p.at, per_variance);
+            add_point(&node[k], &f, g, (double)k * h - p.at, per_variance);
             g *= ratio;
             ratio *= twice;
         }
