@@ -16,6 +16,7 @@ test:
 	@meson configure $(BUILD) -Dtests=enabled
 	@meson compile -C $(BUILD)
 	@sh tools/fetch-cines.sh $(BUILD)/ext
+	@sh tools/fetch-browser-tools.sh
 	@sh tools/run-tests.sh $(BUILD)
 
 # ratios against a reference in the same run; see bench/README.md

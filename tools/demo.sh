@@ -3,4 +3,5 @@
 # The main job on the bundled invented case.   demo.sh BRANCHKEEP FOLDER
 set -eu
 mkdir -p "$2"
-exec "$1" demo "$2"
+"$1" demo "$2"
+echo "The page: $1 serve --data $2/cases"

@@ -9,7 +9,8 @@
 set -eu
 
 build="gcc g++ libc6-dev meson ninja-build pkg-config libdcmtk-dev libopenjp2-7-dev libjansson-dev libgsl-dev
-libcairo2-dev libpng-dev libmd-dev zlib1g-dev fonts-dejavu-core"
+libcairo2-dev libmicrohttpd-dev libpng-dev libmd-dev libsqlite3-dev libarchive-dev zlib1g-dev
+fonts-dejavu-core"
 tests="libcmocka-dev dcmtk dicom3tools libgdcm-tools libopenjp2-tools libjpeg-turbo-progs poppler-utils python3
 python3-numpy python3-scipy python3-pydicom python3-pil clang-format"
 ci="clang libclang-rt-14-dev llvm"
@@ -30,6 +31,7 @@ case "$1" in
 test | ci)
     command -v node >/dev/null || wanted="$wanted nodejs"
     command -v npm >/dev/null || wanted="$wanted npm"
+    command -v chromium >/dev/null || wanted="$wanted chromium"
     ;;
 esac
 command -v dpkg-query >/dev/null || {

@@ -50,6 +50,14 @@ bk_status bk_app_ask_topic(const char *name, bk_err *err)
     return find_topic(name, &asked, err);
 }
 
+const char *bk_app_ask_topic_at(size_t i)
+{
+    for (size_t k = 0; k < sizeof topics / sizeof topics[0]; k++)
+        if (topics[k].answer && i-- == 0)
+            return topics[k].name;
+    return NULL;
+}
+
 /* The case with the what-ifs in it, checked and with its numbers decided. */
 static bk_status prepare(const bk_ask *ask, bk_json *doc, bk_arena *arena, bk_case **c, bk_facts *facts,
                          bk_err *err)

@@ -14,6 +14,9 @@ typedef struct bk_ask {
 /** Can this be asked? Errors: BK_E_USAGE unknown topic (names the nearest), or one not in this version. */
 bk_status bk_app_ask_topic(const char *topic, bk_err *err) BK_MUST_CHECK;
 
+/** Topics of this version, one by one from 0; NULL behind the last. */
+const char *bk_app_ask_topic_at(size_t i);
+
 /**
  * Answer a topic from a case document as branchkeep.answer/1. The case is not changed.
  * Errors: BK_E_USAGE unknown topic; BK_E_DATA the case, with the what-ifs, does not pass its checks.

@@ -139,7 +139,7 @@ bk_status bk_app_case_facts(const bk_case *c, bk_arena *arena, bk_facts *out, bk
 
 /* 64 random bits from the system: ids of cases from different machines must not meet, and a file's name, which may
    be a patient's, is no id. */
-static bk_status random_id(char id[20], bk_err *err)
+bk_status bk_app_case_new_id(char id[20], bk_err *err)
 {
     unsigned char bytes[8];
     FILE *file = fopen("/dev/urandom", "rb");
@@ -156,7 +156,7 @@ static bk_status random_id(char id[20], bk_err *err)
 static bk_status empty_case(bk_json **out, bk_err *err)
 {
     char id[20];
-    const bk_status status = random_id(id, err);
+    const bk_status status = bk_app_case_new_id(id, err);
     if (status != BK_OK)
         return status;
     *out = bk_json_object();

@@ -16,6 +16,9 @@ bk_status bk_app_case_check(const bk_json *doc, bk_arena *arena, bk_case *out, b
 /** Apply "PATH=VALUE" to a document. */
 bk_status bk_app_case_set(bk_json *doc, const char *assignment, bk_err *err) BK_MUST_CHECK;
 
+/** A random id for a new case: 16 hexadecimal digits. */
+bk_status bk_app_case_new_id(char id[20], bk_err *err) BK_MUST_CHECK;
+
 /** Every number of the bifurcation, decided once by the contract's precedence. */
 bk_status bk_app_case_facts(const bk_case *c, bk_arena *arena, bk_facts *out, bk_err *err) BK_MUST_CHECK;
 

@@ -115,6 +115,7 @@ static void print_answer(const bk_json *m, const bk_json *devices, const char *d
     }
     fprintf(out, "stent length   held back: %s\n\n%s\n\n", bk_json_text(bk_json_path(items, "0.hold")), bk_caution);
     fprintf(out, "On paper: %s/report.pdf   as a page: %s/report.html   (open it: xdg-open %s/report.html)\n", dir, dir, dir);
+    fprintf(out, "To measure on it yourself: branchkeep serve   prints the address of the page; open %s/view1.dcm there\n", dir);
 }
 
 static bk_status size_devices(const char *dir, bk_json **out, bk_err *err)

@@ -8,6 +8,7 @@
 #include "app/intensity.h"
 #include "app/measure_json.h"
 #include "base/file.h"
+#include "base/format.h"
 #include "core/anatomy/calibration.h"
 #include "core/anatomy/corrections.h"
 #include "core/image/cine.h"
@@ -104,7 +105,7 @@ static bk_status measure(job *j, bk_err *err)
         status = read_corrections(j, err);
     if (status != BK_OK)
         return status;
-    bk_measure_input input = {.intensity = &j->intensity, .grey = j->grey, .mask = mask,
+    bk_measure_input input = {.intensity = &j->intensity, .grey = j->grey, .mask = mask, .lossy = j->info.lossy,
                               .law = bk_law_hk(bk_evidence_builtin()), .corrections = &j->corrections};
     for (int i = 0; i < BK_LIMBS; i++)
         input.click[i] = (bk_pt_px){o->click_px[i][0], o->click_px[i][1]};
@@ -157,7 +158,9 @@ static void add_warnings(job *j)
 static bk_json *source_json(const job *j, bk_err *err)
 {
     char sha[65], sop[65], patient[65];
-    if (bk_file_sha256(j->options->path, sha, err) != BK_OK)
+    if (j->options->file_sha256)
+        bk_format(sha, sizeof sha, "%s", j->options->file_sha256);
+    else if (bk_file_sha256(j->options->path, sha, err) != BK_OK)
         return NULL;
     bk_dicom_hashes(j->file, sop, patient);
     bk_json *out = bk_json_object();

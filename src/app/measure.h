@@ -12,6 +12,8 @@
 
 typedef struct bk_measure_options {
     const char *path;
+    const char *file_sha256;  /* of the file, when it is known already; NULL: it is computed, which for a long cine
+                                 takes longer than measuring */
     int32_t frame;            /* from 1 */
     double click_px[3][2];    /* proximal, distal, side */
     double mm_per_px;         /* NaN: not entered */

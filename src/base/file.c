@@ -187,3 +187,30 @@ void bk_sha256(const void *bytes, size_t n, char out[65])
     SHA256Final(digest, &context);
     hex(digest, out);
 }
+
+struct bk_hash {
+    SHA2_CTX context;
+};
+
+bk_hash *bk_hash_new(void)
+{
+    bk_hash *hash = malloc(sizeof *hash);
+    if (hash)
+        SHA256Init(&hash->context);
+    return hash;
+}
+
+void bk_hash_add(bk_hash *hash, const void *bytes, size_t n)
+{
+    SHA256Update(&hash->context, bytes, n);
+}
+
+void bk_hash_end(bk_hash *hash, char out[65])
+{
+    uint8_t digest[SHA256_DIGEST_LENGTH];
+    if (hash && out) {
+        SHA256Final(digest, &hash->context);
+        hex(digest, out);
+    }
+    free(hash);
+}

@@ -20,6 +20,12 @@ bk_status bk_file_sha256(const char *path, char out[65], bk_err *err) BK_MUST_CH
 /** SHA-256 of n bytes. */
 void bk_sha256(const void *bytes, size_t n, char out[65]);
 
+/* SHA-256 of bytes that come in pieces. bk_hash_new gives NULL when out of memory; bk_hash_end frees (out may be NULL). */
+typedef struct bk_hash bk_hash;
+bk_hash *bk_hash_new(void);
+void bk_hash_add(bk_hash *hash, const void *bytes, size_t n);
+void bk_hash_end(bk_hash *hash, char out[65]);
+
 #ifdef __cplusplus
 }
 #endif

@@ -7,11 +7,13 @@ extern const bk_command bk_cmd_frame;
 extern const bk_command bk_cmd_pick;
 extern const bk_command bk_cmd_measure;
 extern const bk_command bk_cmd_case;
+extern const bk_command bk_cmd_cases;
 extern const bk_command bk_cmd_ask;
 extern const bk_command bk_cmd_fields;
 extern const bk_command bk_cmd_evidence;
 extern const bk_command bk_cmd_report;
 extern const bk_command bk_cmd_phantom;
+extern const bk_command bk_cmd_serve;
 extern const bk_command bk_cmd_demo;
 extern const bk_command bk_cmd_selftest;
 extern const bk_command bk_cmd_version;
@@ -22,11 +24,13 @@ const bk_command *const bk_commands[] = {
     &bk_cmd_pick,
     &bk_cmd_measure,
     &bk_cmd_case,
+    &bk_cmd_cases,
     &bk_cmd_ask,
     &bk_cmd_fields,
     &bk_cmd_evidence,
     &bk_cmd_report,
     &bk_cmd_phantom,
+    &bk_cmd_serve,
     &bk_cmd_demo,
     &bk_cmd_selftest,
     &bk_cmd_version,

@@ -21,6 +21,7 @@ typedef struct bk_measure_input {
     bk_pt_px click[BK_LIMBS]; /* one in each limb */
     double mm_per_px;           /* any positive value serves for ratios; sizes are right when it is */
     double psf_sigma_px;        /* blur of the file's own pixels; 0: from the scale */
+    bool lossy;                 /* the file was compressed with loss */
     double medina_threshold_pct;
     bk_branching_law law;       /* ties the references of the three limbs together */
     const bk_corrections *corrections; /* what a person says, checked; the swap is done already; NULL: nothing */

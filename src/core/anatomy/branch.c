@@ -45,6 +45,7 @@ static bool fit_parabola(const double *t, const double *v, size_t n, double bend
 }
 
 #define FIT_MAX 512
+#define CONTINUED_SD 0.01 /* of the window: what a parabola misses of the axis inside the core (phantoms) */
 
 static bk_status fit_start(const bk_curve *axis, size_t from, double window_px, bk_axis_start *out, bk_err *err)
 {
@@ -136,7 +137,8 @@ bk_status bk_branch_find(const bk_curve limb[BK_LIMBS], const size_t from[BK_LIM
     }
     out->gap_px = sqrt(sum / BK_LIMBS);
     /* three lines and two unknowns leave one degree of freedom: too few to trust the gap alone */
-    out->sd_px = sqrt(0.5 * sum + scatter / BK_LIMBS + 0.15 * 0.15);
+    const double continued = CONTINUED_SD * window_px;
+    out->sd_px = sqrt(0.5 * sum + scatter / BK_LIMBS + continued * continued);
     return BK_OK;
 }
 

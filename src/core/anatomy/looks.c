@@ -10,7 +10,7 @@
 
 #define AXIS_STEP_PX 0.5
 #define LIMB_MIN_PX 12.0   /* beyond the core */
-#define WINDOW_MM 9.0      /* stretch of axis that is continued to the branch point */
+#define WINDOW_MM 8.0      /* stretch of axis that is continued to the branch point */
 #define ASSUMED_SCATTER 0.12 /* part of the detected intensity; a wrong guess of 0.1 moves diameters by 0.015 mm */
 #define FILLED_LEAST_MM 5.0 /* contrast in one daughter, without which no lumen joins the clicks */
 #define STUMP_LEAST_MM 4.5  /* of an occluded limb beyond the parent's wall: less cannot be fitted */
@@ -202,7 +202,7 @@ static bk_status run_fit(bk_looks *w, bk_lumen_fit *fit, bk_err *err)
         whole->n = s.cut;
     }
     const bk_lumen_options options = {.mm_per_px = w->in->mm_per_px, .scatter_fraction = ASSUMED_SCATTER,
-                                      .psf_sigma_px = w->in->psf_sigma_px, .mask = w->in->mask,
+                                      .psf_sigma_px = w->in->psf_sigma_px, .mask = w->in->mask, .lossy = w->in->lossy,
                                       .whole = w->window->whole, .whole_mask = w->window->whole_mask,
                                       .row0 = w->window->row0, .col0 = w->window->col0};
     status = bk_lumen_fit_limbs(w->in->intensity, start, &options, w->arena, fit, err);

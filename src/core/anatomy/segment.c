@@ -21,8 +21,7 @@ typedef struct worker {
     double step_mm;
     size_t mld_from, mld_to; /* profile samples averaged for the MLD */
     bool *excluded;          /* n */
-    double sd_limit;         /* samples above it take no part in the MLD, unless drawn */
-    double mld_sd_mm;        /* NaN: from the covariance of its samples */
+    size_t trusted_from, trusted_to; /* samples that take part in the MLD */
 } worker;
 
 static bool is_drawn(const worker *w, size_t i)
@@ -85,7 +84,8 @@ static bk_status fill_profile(worker *w, bk_arena *arena, bk_err *err)
     return BK_OK;
 }
 
-/* Where the fit hardly saw the vessel (just outside the core) a minimum would be an invention of the spline. */
+/* Where the fit hardly saw the vessel a minimum would be an invention of the spline: at either end of the limb. Farther
+   in, a wide SD belongs to a lumen that can hardly be seen, and counts. */
 static double trusted_sd(const worker *w, bk_arena *arena, bk_err *err)
 {
     double *sorted = BK_NEW(arena, w->n, double, err);
@@ -101,6 +101,24 @@ static size_t half_stretch(const worker *w)
     return (size_t)fmax(floor(0.5 * STRETCH_MM / w->step_mm), 0);
 }
 
+/* The samples between the first and the last one that are seen clearly enough. What a person drew is seen, whatever
+   its SD. */
+static void find_trusted(worker *w, double sd_limit)
+{
+    size_t from = 0, to = w->n;
+    while (from < to && w->out->sd_mm[from] > sd_limit && !is_drawn(w, from))
+        from++;
+    while (to > from && w->out->sd_mm[to - 1] > sd_limit && !is_drawn(w, to - 1))
+        to--;
+    w->trusted_from = from;
+    w->trusted_to = to;
+}
+
+static bool counts(const worker *w, size_t i)
+{
+    return i >= w->trusted_from && i < w->trusted_to && !w->excluded[i];
+}
+
 /* Smallest mean over STRETCH_MM; excluded samples count only when `all`. Infinite when there is none. */
 static double find_least(const worker *w, bool all, size_t *from, size_t *to)
 {
@@ -111,8 +129,7 @@ static double find_least(const worker *w, bool all, size_t *from, size_t *to)
         bool trusted = true;
         for (size_t k = i - half; k <= i + half; k++) {
             sum += w->out->diameter_mm[k];
-            /* what a person drew is seen, whatever its SD */
-            trusted = trusted && (w->out->sd_mm[k] <= w->sd_limit || is_drawn(w, k)) && (all || !w->excluded[k]);
+            trusted = trusted && k >= w->trusted_from && k < w->trusted_to && (all || !w->excluded[k]);
         }
         const double mean = sum / (double)(2 * half + 1);
         if (trusted && mean < least) {
@@ -157,14 +174,13 @@ static bk_status find_mld(worker *w, bk_hidden_mld *hidden, bk_err *err)
 static bk_status mend_mld(worker *w, bk_arena *arena, bk_err *err)
 {
     bk_segment *out = w->out;
-    w->mld_sd_mm = NAN;
     if (w->in->occluded || w->in->drawn)
         return BK_OK;
     bool *allowed = BK_NEW(arena, w->n, bool, err);
     if (!allowed)
         return err ? err->status : BK_E_LIMIT;
     for (size_t i = 0; i < w->n; i++)
-        allowed[i] = out->sd_mm[i] <= w->sd_limit && !w->excluded[i];
+        allowed[i] = counts(w, i);
     const bk_minimum_input input = {w->in->limb,      w->first,   w->n,
                                     w->in->mm_per_px, half_stretch(w), out->diameter_mm,
                                     out->sd_mm,       out->reference_at_mm, allowed};
@@ -173,7 +189,6 @@ static bk_status mend_mld(worker *w, bk_arena *arena, bk_err *err)
     if (status != BK_OK || !isfinite(minimum.sd_mm))
         return status;
     out->mld_mm.value -= minimum.bias_mm;
-    w->mld_sd_mm = minimum.sd_mm;
     return BK_OK;
 }
 
@@ -225,9 +240,8 @@ static bk_status fill_stenosis(worker *w, bk_arena *arena, bk_err *err)
         of_ref[i] = w->line.gradient[0][i] + at * w->line.gradient[1][i];
         of_both[i] = of_mld[i] + of_ref[i];
     }
-    const double v_there = variance_of(w, of_mld, arena, err), v_fit = variance_of(w, of_ref, arena, err);
-    const double covariance = 0.5 * (variance_of(w, of_both, arena, err) - v_there - v_fit);
-    const double v_mld = v_there;
+    const double v_mld = variance_of(w, of_mld, arena, err), v_fit = variance_of(w, of_ref, arena, err);
+    const double covariance = 0.5 * (variance_of(w, of_both, arena, err) - v_mld - v_fit);
     const double *c = w->line.covariance;
     const double v_ref = fmax(v_fit, c[0] + 2 * at * c[1] + at * at * c[2]);
     const double mld = out->mld_mm.value, ref = bk_reference_at(&w->line, at);
@@ -358,7 +372,8 @@ bk_status bk_segment_measure(const bk_segment_input *input, bk_arena *arena, bk_
         status = note_corrections(&w, arena, err);
     if (status == BK_OK)
         status = fit_reference(&w, arena, err);
-    w.sd_limit = trusted_sd(&w, arena, err);
+    if (status == BK_OK)
+        find_trusted(&w, trusted_sd(&w, arena, err));
     if (status == BK_OK)
         status = find_mld(&w, hidden, err);
     if (status == BK_OK)

@@ -4,6 +4,8 @@
 #ifndef BK_CORE_IMAGE_LUMEN_H
 #define BK_CORE_IMAGE_LUMEN_H
 
+#include <stdbool.h>
+
 #include "base/arena.h"
 #include "base/status.h"
 #include "core/image/image.h"
@@ -25,7 +27,7 @@ typedef struct bk_lumen_options {
     double scatter_fraction; /* assumed part of the detected intensity that is scatter, 0..0.5 */
     double scatter_sd;       /* how sure that is; 0: 0.07. The fit corrects it as far as the image shows it */
     double psf_sigma_px;     /* starting value; 0: from the scale */
-    double noise_gain;       /* starting value of variance / intensity; 0: from the image */
+    bool lossy;              /* compressed with loss: the noise left is not all there is */
     const unsigned char *mask; /* rows x cols, not 0 = leave this pixel out (shutter, ...); NULL: none */
     int rounds_max;          /* Gauss-Newton rounds; 0: default */
     const bk_image *whole;   /* the frame that the image was cut from at (row0, col0); NULL: the image itself. Scatter
@@ -55,7 +57,6 @@ typedef struct bk_lumen_fit {
     double psf_sigma_px, psf_sd_px;
     double scatter_fraction, scatter_sd;
     double noise_gain;
-    double chi2_per_pixel;
     int rounds;
     int converged;
 } bk_lumen_fit;

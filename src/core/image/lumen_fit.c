@@ -11,13 +11,14 @@
 #define KNOT_MM 0.5
 #define AXIS_KNOT_MM 2.1
 #define THROAT_SHARE 0.6 /* of the median diameter */
-#define BESIDE_MM 2.5
+#define BESIDE_MM 2.0
 #define APART_MM 0.6
 #define SCATTER_SIGMA_MM 13.0
 #define SCATTER_SD 0.03
 #define PSF_SIGMA_MM 0.25
 #define DENSITY_PER_MM 0.16
 #define BEND_MM 0.2
+#define CORNER_SDS 2.5 /* of the prior on bending: where a corner begins */
 #define DIAMETER_BEND 1.2 /* per sqrt(mm), of the second derivative */
 #ifndef STIFF_BEND
 #define STIFF_BEND 0.03
@@ -27,6 +28,9 @@
 #define ROUNDS_FROZEN 1
 #define CELLS_MIN 6
 #define FROZEN 1e15
+#define LOSSY 1.35 /* times the variance: what compression takes away leaves no trace in the residuals (phantoms) */
+#define CONTRAST_LEAST 0.02
+#define DIAMETER_MOST_MM 12.0 /* no coronary artery is wider; an aneurysm of more is for the edges */
 #define GAIN_FLOOR 1e-7 /* of the mean intensity: a picture without noise must not silence the priors */
 #define DAMP_FIRST 1e-3
 #define ROUGH 3.0 /* good enough until pixels are weighed anew */
@@ -37,10 +41,11 @@ typedef struct workshop {
     bk_lumen_state state;
     bk_lumen_pixels all[BK_LUMEN_LIMBS], few[BK_LUMEN_LIMBS]; /* every pixel; one in four, for the first rounds */
     bk_lumen_normal normal;
-    double *trial[BK_LUMEN_LIMBS]; /* saved unknowns */
+    double *trial[BK_LUMEN_LIMBS], *first_try[BK_LUMEN_LIMBS]; /* saved unknowns */
     double density[BK_LUMEN_LIMBS][BK_LUMEN_DENSITY_N], log_sigma, scatter;
     double *scratch; /* one value per pixel of all limbs */
     float *field;    /* an image with a margin */
+    bool lossy;
     bool scatter_frozen; /* while the background is stiff, its misfit would go there */
     double mm_per_px, damp, cost, gain_floor;
     int rounds, rounds_max, converged;
@@ -151,10 +156,14 @@ static bk_status lay_out(workshop *w, size_t limb, double first_px, double end_p
     normal->border[limb] = BK_NEW(w->arena, layout->n * BK_LUMEN_BORDER_N, double, w->err);
     normal->right[limb] = BK_NEW(w->arena, layout->n, double, w->err);
     w->state.unknown[limb] = BK_NEW(w->arena, layout->n, double, w->err);
+    w->state.corner[limb] = BK_NEW(w->arena, layout->diameter_n, double, w->err);
     w->trial[limb] = BK_NEW(w->arena, layout->n, double, w->err);
+    w->first_try[limb] = BK_NEW(w->arena, layout->n, double, w->err);
     if (normal->a[limb] == NULL || normal->border[limb] == NULL || normal->right[limb] == NULL ||
-        w->state.unknown[limb] == NULL || w->trial[limb] == NULL)
+        w->state.unknown[limb] == NULL || w->state.corner[limb] == NULL || w->trial[limb] == NULL || w->first_try[limb] == NULL)
         return BK_E_LIMIT;
+    for (size_t k = 0; k < layout->diameter_n; k++)
+        w->state.corner[limb][k] = 1.0;
     return BK_OK;
 }
 
@@ -217,7 +226,7 @@ static bk_status gather_pixels(workshop *w)
         n += w->all[k].n;
     }
     for (size_t k = 0; k < BK_LUMEN_LIMBS; k++) /* what the robust weights need besides */
-        n += 8 * (g->axis[k].n + 64);
+        n += 9 * (g->axis[k].n + 64);
     if (status == BK_OK)
         w->scratch = BK_NEW_RAW(arena, n, double, w->err);
     return status == BK_OK && w->scratch == NULL ? BK_E_LIMIT : status;
@@ -409,10 +418,26 @@ static void pass_weights(const bk_lumen_pixels *all, bk_lumen_pixels *few, float
             field[all->at[k]] = 0.0F;
 }
 
+/* A shoulder of a lesion is a corner: where the diameter bends by more than the prior allows for, the prior gives way. */
+static void allow_corners(workshop *w)
+{
+    for (size_t limb = 0; limb < BK_LUMEN_LIMBS; limb++) {
+        const bk_lumen_layout *const l = &w->state.layout[limb];
+        const double *const u = w->state.unknown[limb];
+        for (size_t k = 0; k + 2 < l->diameter_n; k++) {
+            const double bend = u[l->diameter[k]] - 2.0 * u[l->diameter[k + 1]] + u[l->diameter[k + 2]];
+            const double z = bend / (CORNER_SDS * w->state.prior.diameter_bend);
+            w->state.corner[limb][k] = 1.0 / (1.0 + z * z);
+        }
+    }
+}
+
 /* Gain and correlation from the residuals of all pixels; weights of what the model cannot explain. */
 static void settle_noise(workshop *w, bool reweigh)
 {
     follow(w);
+    if (reweigh)
+        allow_corners(w);
     for (size_t k = 0; k < BK_LUMEN_LIMBS; k++)
         (void)bk_lumen_limb_rest(&w->state, k, &w->all[k], NULL);
     const double gain = bk_lumen_noise_gain(w->all, w->gain_floor, w->scratch);
@@ -485,6 +510,7 @@ static bk_status prepare(workshop *w, const bk_image *image, const bk_lumen_star
     bk_lumen_state *const state = &w->state;
     w->gather.image = image;
     w->gather.mask = options->mask;
+    w->lossy = options->lossy;
     state->scatter = state->scatter_start = options->scatter_fraction;
     state->prior.scatter = options->scatter_sd > 0.0 ? options->scatter_sd : SCATTER_SD;
     w->gather.beside_px = BESIDE_MM / mm;
@@ -531,6 +557,40 @@ static bk_status prepare(workshop *w, const bk_image *image, const bk_lumen_star
     return status;
 }
 
+/* Let the state and the first try change places. */
+static void change_places(workshop *w)
+{
+    for (size_t k = 0; k < BK_LUMEN_LIMBS; k++) {
+        double *const u = w->state.unknown[k];
+        w->state.unknown[k] = w->first_try[k];
+        w->first_try[k] = u;
+    }
+}
+
+/* Look for the lumen of throats afresh; what costs less stays. */
+static bk_status try_throats(workshop *w, bk_lumen_pixels *pixels)
+{
+    bool any = false;
+    for (size_t k = 0; k < BK_LUMEN_LIMBS; k++) {
+        bool found;
+        memcpy(w->first_try[k], w->state.unknown[k], w->state.layout[k].n * sizeof(double));
+        const bk_status status = bk_lumen_throat_look(&w->state, k, &pixels[k], w->mm_per_px, w->arena, &found, w->err);
+        if (status != BK_OK)
+            return status;
+        any = any || found;
+    }
+    if (!any)
+        return BK_OK;
+    change_places(w);
+    const double before = evaluate(w, pixels);
+    change_places(w);
+    w->damp = DAMP_FIRST;
+    const bk_status status = iterate(w, pixels, 6, ROUGH, false);
+    if (status == BK_OK && w->cost > before)
+        change_places(w);
+    return status;
+}
+
 static bk_status run(workshop *w, double mm_per_px)
 {
     w->damp = DAMP_FIRST;
@@ -556,6 +616,8 @@ static bk_status run(workshop *w, double mm_per_px)
         w->state.rough = k == 0;
         settle_noise(w, true);
         status = iterate(w, k == 0 ? w->few : w->all, k == 0 ? 2 : 4, k < 2 ? ROUGH : FINE, false);
+        if (status == BK_OK && k < 2)
+            status = try_throats(w, k == 0 ? w->few : w->all);
     }
     return status;
 }
@@ -568,13 +630,19 @@ static bk_status describe(workshop *w, const bk_lumen_start *start, bk_arena *ar
     bk_lumen_corner_covariance(&w->normal, corner);
     memset(out, 0, sizeof *out);
     for (size_t k = 0; k < BK_LUMEN_LIMBS; k++) {
-        const double inflation =
-            bk_lumen_noise_inflation(&w->all[k], w->state.layout[k].n, w->gather.image->cols, w->field);
+        const double inflation = (w->lossy ? LOSSY : 1.0) * bk_lumen_noise_inflation(&w->all[k], w->state.layout[k].n,
+                                                                                     w->gather.image->cols, w->field);
         const bk_status status =
             bk_lumen_limb_fill(&w->state, &w->normal, k, &w->gather.axis[k], start[k].step_px, start[k].first_px,
                                inflation, arena, &out->limb[k], w->err);
         if (status != BK_OK)
             return status;
+        for (size_t i = 0; i < out->limb[k].n; i++)
+            if (!(out->limb[k].diameter_px[i] * w->mm_per_px < DIAMETER_MOST_MM))
+                return bk_fail(w->err, BK_E_NOTHING, "limb %zu has no diameter under %.0f mm that fits", k + 1, DIAMETER_MOST_MM);
+        if (out->limb[k].contrast < CONTRAST_LEAST)
+            return bk_fail(w->err, BK_E_NOTHING, "limb %zu shows %.1f %% contrast, at least %.0f %% are needed to fit a lumen",
+                           k + 1, 100.0 * out->limb[k].contrast, 100.0 * CONTRAST_LEAST);
         out->limb[k].density_sd = out->limb[k].density_per_px * sqrt(corner[bk_lumen_corner_index(k, 0) * (BK_LUMEN_CORNER_N + 1)]);
     }
     const double sigma = exp(w->state.log_sigma);

@@ -233,6 +233,7 @@ typedef struct bk_lumen_state {
     bk_lumen_rows *rows; /* work space */
     bk_lumen_table table[BK_LUMEN_LIMBS];
     double *unknown[BK_LUMEN_LIMBS];
+    double *corner[BK_LUMEN_LIMBS]; /* by how much the prior on each bend of the diameter holds, 0..1 */
     double density[BK_LUMEN_LIMBS][BK_LUMEN_DENSITY_N]; /* log density per px: middle, slope to either end */
     double log_sigma, log_sigma_start;
     double gain;      /* variance / expected intensity, as the priors are weighed against */
@@ -259,7 +260,7 @@ double bk_lumen_limb_rest(bk_lumen_state *state, size_t limb, bk_lumen_pixels *p
 /** Fill the normal equations of all limbs at the present state; returns the cost (weighted squares plus priors). */
 double bk_lumen_model_normal(bk_lumen_state *state, bk_lumen_pixels *pixels, bk_lumen_normal *normal);
 
-#define BK_LUMEN_LAG 2 /* px: how far residuals are looked at for correlation */
+#define BK_LUMEN_LAG 4 /* px: how far residuals are looked at for correlation */
 
 /* ---- noise (lumen_noise.c) ---- */
 
@@ -272,7 +273,7 @@ typedef struct bk_lumen_looks {
     int32_t cols; /* of the image */
 } bk_lumen_looks;
 
-/** Weights of a limb's pixels from their rests (lumen_robust.c). work: one value a pixel, 6 per 0.25 mm and 2 per
+/** Weights of a limb's pixels from their rests (lumen_robust.c). work: one value a pixel, 6 per 0.25 mm and 3 per
     BK_LUMEN_AXIS_STEP_PX of the limb; field: as below. */
 void bk_lumen_robust_weights(const bk_lumen_state *state, size_t limb, bk_lumen_pixels *pixels,
                              const bk_lumen_looks *looks, double *work, float *field);
@@ -281,6 +282,13 @@ void bk_lumen_robust_weights(const bk_lumen_state *state, size_t limb, bk_lumen_
     least 1. unknowns: how many the limb's fit has. */
 double bk_lumen_noise_inflation(const bk_lumen_pixels *pixels, size_t unknowns, int32_t image_cols, float *work);
 
+
+/* ---- tight throats (lumen_throat.c) ---- */
+
+/** Where the limb seems to close, look for its lumen afresh and put it into the state; *found: it does seem so.
+    The pixels there get their full weight again. */
+bk_status bk_lumen_throat_look(bk_lumen_state *state, size_t limb, bk_lumen_pixels *pixels, double mm_per_px,
+                               bk_arena *arena, bool *found, bk_err *err) BK_MUST_CHECK;
 
 /* ---- results (lumen_output.c) ---- */
 

@@ -6,6 +6,7 @@
 #include "base/order.h"
 #include "core/image/lumen_internal.h"
 
+#define TAKEN 0.35 /* part of the unknowns' share: about 0.5 at lags shorter than the knots, less at longer ones */
 #define MAD_TO_SD 1.482602218505602 /* of a normal distribution */
 
 double bk_lumen_noise_gain(const bk_lumen_pixels *pixels, double floor, double *work)
@@ -47,8 +48,7 @@ static void lagged_products(const bk_lumen_pixels *px, int32_t cols, bool of_pul
 
 /* The variance of a sum of residuals weighed by pull is that of white noise times the sum over lags of rho(lag)
    A(lag) / A(0), rho the autocorrelation of the noise and A that of pull. Residuals of white noise are a little
-   anticorrelated, since the fit has taken its unknowns out of them: added back as half their share at each lag, which
-   is about right at lags shorter than the knots. */
+   anticorrelated, since the fit has taken its unknowns out of them: added back as TAKEN of their share at each lag. */
 double bk_lumen_noise_inflation(const bk_lumen_pixels *px, size_t unknowns, int32_t image_cols, float *work)
 {
     double rest[LAGS][LAGS], pull[LAGS][LAGS], sum = 0.0;
@@ -57,7 +57,7 @@ double bk_lumen_noise_inflation(const bk_lumen_pixels *px, size_t unknowns, int3
     const double rest_0 = rest[BK_LUMEN_LAG][BK_LUMEN_LAG], pull_0 = pull[BK_LUMEN_LAG][BK_LUMEN_LAG];
     if (!(rest_0 > 0.0) || !(pull_0 > 0.0))
         return 1.0;
-    const double taken = 0.5 * (double)unknowns / (double)px->n;
+    const double taken = TAKEN * (double)unknowns / (double)px->n;
     for (size_t i = 0; i < LAGS; i++)
         for (size_t j = 0; j < LAGS; j++) {
             const bool same = i == BK_LUMEN_LAG && j == BK_LUMEN_LAG;

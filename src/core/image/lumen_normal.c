@@ -130,12 +130,12 @@ static double prior_on(bk_lumen_normal *normal, size_t limb, const double *unkno
 }
 
 static double prior_spline(bk_lumen_normal *normal, size_t limb, const double *unknown, const size_t *index,
-                           size_t count, double bend_sd, double sd)
+                           size_t count, double bend_sd, const double *corner, double sd)
 {
     static const double second[3] = {1.0, -2.0, 1.0};
     double cost = 0.0;
     for (size_t k = 0; k + 2 < count; k++)
-        cost += prior_on(normal, limb, unknown, index + k, second, 3, bend_sd);
+        cost += prior_on(normal, limb, unknown, index + k, second, 3, corner ? bend_sd / sqrt(corner[k]) : bend_sd);
     if (sd > 0.0)
         for (size_t k = 0; k < count; k++)
             cost += prior_on(normal, limb, unknown, index + k, second, 1, sd);
@@ -187,11 +187,11 @@ double bk_lumen_model_normal(bk_lumen_state *state, bk_lumen_pixels *pixels, bk_
         memset(normal->border[limb], 0, layout->n * BK_LUMEN_BORDER_N * sizeof(double));
         memset(normal->right[limb], 0, layout->n * sizeof(double));
         cost += bk_lumen_limb_rest(state, limb, &pixels[limb], normal);
-        cost += prior_spline(normal, limb, u, layout->diameter, layout->diameter_n, prior->diameter_bend, 0.0);
-        cost += prior_spline(normal, limb, u, layout->centre, layout->centre_n, prior->centre_bend, prior->centre);
+        cost += prior_spline(normal, limb, u, layout->diameter, layout->diameter_n, prior->diameter_bend, state->corner[limb], 0.0);
+        cost += prior_spline(normal, limb, u, layout->centre, layout->centre_n, prior->centre_bend, NULL, prior->centre);
         for (size_t p = 0; p < BK_LUMEN_BACKGROUND_N; p++)
             cost += prior_spline(normal, limb, u, layout->background[p], layout->background_n,
-                                 prior->background_bend[p], prior->background[p]);
+                                 prior->background_bend[p], NULL, prior->background[p]);
     }
     return cost + corner_priors(state, normal);
 }

@@ -7,6 +7,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "base/order.h"
 #include "core/image/lumen_internal.h"
 
 #define HUBER 3.0 /* single pixels: full weight up to here, in SD */
@@ -19,6 +20,11 @@
 #define ALIGNED 0.94       /* cosine of 20 degrees */
 #define JOIN_MAX_MM 12.0   /* between the ends of two patches in line */
 #define MARGIN_PX 1.0
+
+#ifndef LESION_SHARE
+#define LESION_SHARE 0.75 /* of the median radius */
+#define LOST_MM 0.6       /* how far beside its lumen a fit may be looking in a throat */
+#endif
 
 #define BIN_MM 0.25        /* along the limb */
 #define NEAR_MM 0.2        /* beside the edge: where a band must show */
@@ -233,15 +239,16 @@ typedef struct outline {
     double from;
     size_t n;
     double *centre, *radius;
+    double lesion_px; /* a smaller radius is that of a lesion */
 } outline;
 
-/* room: 2 values a step of the limb's length. */
+/* room: 3 values a step of the limb's length. */
 static outline outline_of(const bk_lumen_state *state, size_t limb, double *room)
 {
     const bk_lumen_layout *const layout = &state->layout[limb];
     const double *const u = state->unknown[limb], from = layout->start_px + layout->cell_px;
     const size_t n = (size_t)(layout->cell_px * (double)(layout->cells - 2) / BK_LUMEN_AXIS_STEP_PX) + 2;
-    const outline out = {from, n, room, room + n};
+    outline out = {from, n, room, room + n, 0.0};
     for (size_t k = 0; k < n; k++) {
         const double s = from + (double)k * BK_LUMEN_AXIS_STEP_PX;
         double slope;
@@ -249,6 +256,8 @@ static outline outline_of(const bk_lumen_state *state, size_t limb, double *room
         out.radius[k] = 0.5 * bk_lumen_bent(bk_lumen_spline_at(layout, u, layout->diameter, layout->diameter_n, 1, s),
                                             state->bend_px, &slope);
     }
+    memcpy(room + 2 * n, out.radius, n * sizeof *room);
+    out.lesion_px = LESION_SHARE * bk_median(room + 2 * n, n);
     return out;
 }
 
@@ -287,6 +296,15 @@ static void cover_stretches(const outline *lumen, bk_lumen_pixels *px, const flo
     pair_stretches(px, found[0], n[0], found[1], n[1]);
 }
 
+/* In a lesion the fit may not have found the lumen yet: what is dark there, on it or close beside it, may be just that. */
+static bool may_be_lumen(const outline *lumen, const bk_lumen_pixels *px, size_t k, double near_px)
+{
+    bool left;
+    const double s = (double)px->s[k];
+    return bk_lumen_series_at(lumen->radius, lumen->n, s - lumen->from) < lumen->lesion_px &&
+           beyond(lumen, s, (double)px->x[k], &left) < near_px;
+}
+
 /* Weights of single pixels and of 3 x 3 groups; field then holds the marks of dark groups. Returns how many are dark. */
 static size_t weigh_pixels(const outline *lumen, bk_lumen_pixels *px, const bk_lumen_looks *looks, double *work,
                            float *field)
@@ -299,8 +317,9 @@ static size_t weigh_pixels(const outline *lumen, bk_lumen_pixels *px, const bk_l
         if (px->at[k] < 0)
             continue;
         const double z = (double)px->rest[k] * unit;
-        const bool dark = lump * group(field, (ptrdiff_t)px->at[k], looks->cols) < -DARK;
-        const double weight = fabs(z) < HUBER ? 1.0 : z > 0.0 ? HUBER / z : fmax(0.0, (CUT + z) / (CUT - HUBER));
+        const bool spared = may_be_lumen(lumen, px, k, LOST_MM / looks->mm_per_px);
+        const bool dark = !spared && lump * group(field, (ptrdiff_t)px->at[k], looks->cols) < -DARK;
+        const double weight = fabs(z) < HUBER ? 1.0 : z > 0.0 || spared ? HUBER / fabs(z) : fmax(0.0, (CUT + z) / (CUT - HUBER));
         px->robust[k] = dark ? 0.0F : (float)weight;
         work[k] = dark ? 1.0 : 0.0;
         found += dark;
@@ -319,7 +338,7 @@ void bk_lumen_robust_weights(const bk_lumen_state *state, size_t limb, bk_lumen_
                              const bk_lumen_looks *looks, double *work, float *field)
 {
     const outline lumen = outline_of(state, limb, work);
-    work += 2 * lumen.n;
+    work += 3 * lumen.n;
     if (weigh_pixels(&lumen, px, looks, work, field) > 0) {
         patch found[PATCHES_MAX];
         const size_t n = find_patches(px, looks->cols, field, (int32_t *)(void *)work, found);
