@@ -166,13 +166,14 @@ void bk_devices_note_cautions(const bk_case *c, const bk_facts *facts, const bk_
 {
     if (devices->withdrawn)
         bk_answer_caution(answer,
-                          "The ways to the scale disagree: sizes taken from the picture are withdrawn.");
+                          "The ways to the scale disagree: sizes taken from the picture are held back until that is settled, or "
+                          "the references are entered; percent stenosis stays.");
     if (c->anatomy.extra_limb)
         bk_answer_caution(answer, "A fourth limb is entered; this version sizes three.");
     for (size_t i = 0; i < devices->n; i++)
         if (devices->items[i].size.spread_known && !devices->items[i].size.stable)
             bk_answer_caution(answer, "%s: %.2f mm would be chosen again in only %.0f of 100 measurements.",
-                              bk_use_names[devices->items[i].use], devices->items[i].size.nominal_mm,
+                              bk_use_words[devices->items[i].use], devices->items[i].size.nominal_mm,
                               devices->items[i].size.same_size_pct);
     caution_references(facts, devices, answer);
     caution_platforms(devices, answer);

@@ -5,6 +5,7 @@
 #include <stdlib.h>
 
 #include "app/app.h"
+#include "app/warnings.h"
 #include "base/number.h"
 #include "dicom/dicom.h"
 #include "report/png.h"
@@ -37,18 +38,6 @@ static void put_shutter(bk_json *object, const bk_dicom_info *info)
     const double edges[4] = {info->shutter_left, info->shutter_top, info->shutter_right,
                              info->shutter_bottom};
     bk_json_put_reals(object, "shutter_px", edges, 4, 0);
-}
-
-static void put_warnings(bk_json *object, const bk_dicom_info *info)
-{
-    bk_json *list = bk_json_array();
-    for (size_t i = 0; i < info->warnings_n; i++) {
-        bk_json *warning = bk_json_object();
-        bk_json_put_text(warning, "code", info->warnings[i].code);
-        bk_json_put_text(warning, "message", info->warnings[i].message);
-        bk_json_push(list, warning);
-    }
-    bk_json_put(object, "warnings", list);
 }
 
 static bk_status put_frame_times(bk_json *object, const bk_dicom *file, size_t n, bk_err *err)
@@ -134,7 +123,9 @@ static bk_status describe(const bk_dicom *file, bk_json *object, bk_err *err)
     if (status == BK_OK)
         status = put_r_waves(object, file, info.r_waves_n, err);
     put_geometry(object, &info);
-    put_warnings(object, &info);
+    bk_json *warnings = bk_json_array();
+    bk_warnings_of_file(warnings, &info);
+    bk_json_put(object, "warnings", warnings);
     return status;
 }
 

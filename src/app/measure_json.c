@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "app/measure_json.h"
+#include "app/warnings.h"
 
 #include <math.h>
 
@@ -171,11 +172,7 @@ void bk_measure_json_fill(bk_json *object, const bk_bifurcation *b, bool with_sc
     bk_json_put(object, "medina_alternatives", medina_ways_json(b));
     bk_json_put(object, "fit", fit_json(b, &w));
     bk_json *warnings = bk_json_array();
-    for (size_t i = 0; i < b->warnings_n; i++) {
-        bk_json *warning = bk_json_object();
-        bk_json_put_text(warning, "code", b->warnings[i].code);
-        bk_json_put_text(warning, "message", b->warnings[i].message);
-        bk_json_push(warnings, warning);
-    }
+    for (size_t i = 0; i < b->warnings_n; i++)
+        bk_warnings_add(warnings, b->warnings[i].code, b->warnings[i].message);
     bk_json_put(object, "warnings", warnings);
 }

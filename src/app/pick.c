@@ -6,6 +6,7 @@
 
 #include "app/app.h"
 #include "app/intensity.h"
+#include "app/warnings.h"
 #include "base/format.h"
 #include "core/anatomy/calibration.h"
 #include "core/image/cine.h"
@@ -25,22 +26,13 @@ typedef struct run {
     bk_pick_result found;
 } run;
 
-static void warn(run *r, const char *code, const char *message)
-{
-    bk_json *warning = bk_json_object();
-    bk_json_put_text(warning, "code", code);
-    bk_json_put_text(warning, "message", message);
-    bk_json_push(r->warnings, warning);
-}
-
 static bk_status start(run *r, const char *path, bk_err *err)
 {
     bk_status status = bk_dicom_open(path, &r->file, err);
     if (status != BK_OK)
         return status;
     bk_dicom_describe(r->file, &r->info);
-    for (size_t i = 0; i < r->info.warnings_n; i++)
-        warn(r, r->info.warnings[i].code, r->info.warnings[i].message);
+    bk_warnings_of_file(r->warnings, &r->info);
     unsigned char *mask;
     status = bk_app_shutter_mask(&r->info, &r->arena, &mask, err);
     if (status != BK_OK)
@@ -69,7 +61,7 @@ static bk_status learn(run *r, bk_err *err)
         if (status == BK_E_DATA) {
             char message[320];
             bk_format(message, sizeof message, "frame %d is left out: %s", (int)k, local.message);
-            warn(r, "frame_left_out", message);
+            bk_warnings_add(r->warnings, "frame_left_out", message);
         } else if (status != BK_OK) {
             return bk_fail(err, status, "%s", local.message);
         } else {
@@ -122,15 +114,15 @@ static bk_status find_times(run *r, bk_err *err)
 static void judge(run *r)
 {
     if (r->info.frames == 1) {
-        warn(r, "one_frame", "the file has one frame: there is nothing to choose from");
+        bk_warnings_add(r->warnings, "one_frame", "the file has one frame: there is nothing to choose from");
         return;
     }
     if (!r->found.filling_changes)
-        warn(r, "filling_alike", "vessels look alike in all frames: all are filled, or none is; look before you measure");
+        bk_warnings_add(r->warnings, "filling_alike", "vessels look alike in all frames: all are filled, or none is; look before you measure");
     if (!r->times_ms)
-        warn(r, "no_times", "the file has no frame times: 15 frames a second are assumed for the speed of motion");
+        bk_warnings_add(r->warnings, "no_times", "the file has no frame times: 15 frames a second are assumed for the speed of motion");
     if (!r->phase_pct)
-        warn(r, "no_phase", "no two R waves with times in the file: end-diastole cannot be preferred");
+        bk_warnings_add(r->warnings, "no_phase", "no two R waves with times in the file: end-diastole cannot be preferred");
 }
 
 static bk_json *frame_json(const run *r, int32_t number)

@@ -6,6 +6,7 @@
 
 #include "base/format.h"
 #include "base/number.h"
+#include "core/plan/devices.h"
 
 const char *const bk_limb_heads[BK_LIMB_COLUMNS] = {"Limb",     "Reference", "By branching law", "MLD",
                                                     "Stenosis", "Lesion",    "Ostium"};
@@ -37,19 +38,15 @@ char *bk_limb_cell(char out[BK_CELL], const bk_json *m, int limb, int column)
 
 char *bk_device_cell(char out[BK_CELL], const bk_json *devices, size_t i, int column)
 {
-    static const struct {
-        const char *use, *words;
-    } uses[] = {{"main_stent", "Main stent"},     {"side_stent", "Side-branch stent"}, {"pot_balloon", "POT balloon"},   {"side_balloon", "Side-branch balloon"},
-                {"kissing_main", "Kissing, main"}, {"kissing_side", "Kissing, side"}, {"predilatation", "Predilatation"}};
     char number[BK_NUMBER_TEXT];
     const bk_json *item = bk_json_at(bk_json_get(devices, "items"), i);
     const char *use = bk_json_text(bk_json_get(item, "use")), *also = bk_json_text(bk_json_get(item, "also_mm"));
     const double d = bk_json_number(bk_json_get(item, "diameter_mm")), l = bk_json_number(bk_json_get(item, "length_mm"));
     switch (column) {
     case 0:
-        for (size_t k = 0; k < sizeof uses / sizeof uses[0]; k++)
-            if (strcmp(use, uses[k].use) == 0)
-                return copy(out, uses[k].words);
+        for (int k = 0; k < BK_USES; k++)
+            if (strcmp(use, bk_use_names[k]) == 0)
+                return copy(out, bk_use_words[k]);
         return copy(out, use);
     case 1:
         if (!isfinite(d))

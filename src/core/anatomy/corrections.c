@@ -328,16 +328,15 @@ static bk_status own_lists(bk_lumen_limb *limb, bk_arena *arena, bk_err *err)
 static bk_status prepare(drawing *d, bk_arena *arena, bk_err *err)
 {
     const size_t n = d->limb->n;
-    double *sorted = BK_NEW(arena, n, double, err);
+    double *copy = BK_NEW(arena, n, double, err);
     for (int side = 0; side < 2; side++)
         d->offset[side] = BK_NEW(arena, n, double, err);
-    if (!sorted || !d->offset[0] || !d->offset[1])
+    if (!copy || !d->offset[0] || !d->offset[1])
         return err ? err->status : BK_E_LIMIT;
     for (size_t k = 0; k < n; k++)
         d->offset[0][k] = d->offset[1][k] = NAN;
-    memcpy(sorted, d->limb->diameter_px, n * sizeof *sorted);
-    bk_sort_doubles(sorted, n);
-    d->typical_px = sorted[n / 2];
+    memcpy(copy, d->limb->diameter_px, n * sizeof *copy);
+    d->typical_px = bk_median(copy, n);
     return own_lists(d->limb, arena, err);
 }
 

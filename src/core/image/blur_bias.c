@@ -91,7 +91,12 @@ double bk_edge_unblur(const bk_edge_table *table, double width_px, double sigma_
             const double t = (width - table->read[i - 1]) / (table->read[i] - table->read[i - 1]);
             return sigma_px * (diameter_of(i - 1) + t * (diameter_of(i) - diameter_of(i - 1)));
         }
-    /* wide against the blur: the bias no longer changes */
-    const double bias = table->read[BK_EDGE_TABLE_N - 1] - diameter_of(BK_EDGE_TABLE_N - 1);
-    return width_px - bias * sigma_px;
+    /* wide against the blur the bias goes to its limit as 1/d does; two rounds find the d that reads so wide */
+    const double d1 = diameter_of(BK_EDGE_TABLE_N - 1), d2 = diameter_of(BK_EDGE_TABLE_N / 2);
+    const double bias = table->read[BK_EDGE_TABLE_N - 1] - d1, before = table->read[BK_EDGE_TABLE_N / 2] - d2;
+    const double rate = (before - bias) / (1 / d2 - 1 / d1);
+    double d = width - bias;
+    for (int i = 0; i < 2; i++)
+        d = width - bias - rate * (1 / d - 1 / d1);
+    return sigma_px * d;
 }

@@ -3,15 +3,11 @@
 
 #include <math.h>
 
-#include "base/order.h"
 #include "core/image/gauss.h"
 #include "core/image/linear.h"
 #include "core/image/tubes.h"
 
 #define SMOOTH_MM 0.35
-#define NEAR_MM 2.0 /* tubes up to 4 mm and 8 mm wide answer at these distances */
-#define FAR_MM 4.0
-#define NOISE_TIMES 2.5 /* of the median response */
 #define MARGIN_MM 6.0   /* around the points, for the common movement */
 #define STIFFNESS 0.1   /* correlation that 1 mm away from the expected movement must gain, growing with its square */
 #define STIFF_ALONG 2.0 /* the same along a straight tube: what changes there is background that stands still */
@@ -63,7 +59,8 @@ static bk_status make_tubes(const bk_image *log_image, const box *part, double m
                             bk_err *err)
 {
     bk_image crop;
-    const double distance[2] = {fmin(fmax(NEAR_MM / mm_per_px, 2), 40), fmin(fmax(FAR_MM / mm_per_px, 3), 40)};
+    double distance[2];
+    bk_tubes_distances(mm_per_px, distance);
     bk_status status = bk_image_crop(log_image, part->top, part->left, part->bottom - part->top + 1,
                                      part->right - part->left + 1, arena, &crop, err);
     if (status == BK_OK)
@@ -74,12 +71,7 @@ static bk_status make_tubes(const bk_image *log_image, const box *part, double m
         return status;
     bk_tubes(&crop, distance, 2, out);
     const size_t n = (size_t)crop.rows * (size_t)crop.cols;
-    size_t answering = 0;
-    for (size_t i = 0; i < n; i++)
-        if (out->px[i] > 0)
-            crop.px[answering++] = out->px[i]; /* the crop has served */
-    bk_sort_floats(crop.px, answering);
-    const float noise = answering ? (float)NOISE_TIMES * crop.px[answering / 2] : 0;
+    const float noise = (float)BK_TUBES_NOISE * bk_tubes_median(out, crop.px); /* the crop has served */
     for (size_t i = 0; i < n; i++)
         out->px[i] = fmaxf(out->px[i] - noise, 0);
     return BK_OK;
@@ -215,7 +207,7 @@ static bk_followed follow_one(const field *f, bk_pt_px point, shift expected)
 static bk_status follow_all(const bk_image *from, const bk_image *to, const bk_pt_px *points, size_t n, double mm_per_px,
                             bk_arena *arena, bk_followed *out, bk_err *err)
 {
-    const box part = box_around(points, n, (MARGIN_MM + BK_FOLLOW_REACH_MM + FAR_MM) / mm_per_px, from);
+    const box part = box_around(points, n, (MARGIN_MM + BK_FOLLOW_REACH_MM + BK_TUBES_FAR_MM) / mm_per_px, from);
     field f = {.row0 = part.top, .col0 = part.left, .mm_per_px = mm_per_px};
     shift common = {0};
     bk_pt_px *inner = BK_NEW(arena, n, bk_pt_px, err);

@@ -10,9 +10,6 @@
 #include "core/image/tubes.h"
 
 #define SMOOTH_PX 1.0
-#define NEAR_MM 2.0  /* tubes up to 4 mm and 8 mm wide answer at these distances */
-#define FAR_MM 4.0
-#define NOISE_TIMES 2.5 /* of the median response of the picture, most of which is no vessel */
 #define DARK_LOG 3.0    /* a pixel this much under the bright ones in every frame lies behind the collimator */
 #define DARK_SHARE 0.12 /* the same for values that are no intensity, in parts of the bright ones */
 #define EDGE_SPREAD_PX 2.0
@@ -93,7 +90,8 @@ static bk_status prepare(bk_pick *p, const bk_image *log_image, bk_err *err)
     if (status == BK_OK)
         status = bk_gauss_blur(&now, SMOOTH_PX, p->arena, &p->smooth, err);
     bk_arena_rewind(p->arena, mark);
-    const double distance[2] = {fmax(NEAR_MM / p->mm_per_px, 2), fmax(FAR_MM / p->mm_per_px, 3)};
+    double distance[2];
+    bk_tubes_distances(p->mm_per_px, distance);
     if (status == BK_OK)
         bk_tubes(&p->smooth, distance, 2, &p->tubes);
     return status;
@@ -105,15 +103,11 @@ bk_status bk_pick_learn(bk_pick *p, const bk_image *log_image, bk_err *err)
     if (status != BK_OK)
         return status;
     const size_t n = pixels_of(p);
-    size_t answering = 0;
     for (size_t i = 0; i < n; i++) {
         p->still.px[i] = fminf(p->still.px[i], p->tubes.px[i]);
         p->brightest.px[i] = fmaxf(p->brightest.px[i], p->smooth.px[i]);
-        if (p->tubes.px[i] > 0)
-            p->scratch[answering++] = p->tubes.px[i];
     }
-    bk_sort_floats(p->scratch, answering);
-    p->noise_sum += answering ? (double)p->scratch[answering / 2] : 0;
+    p->noise_sum += (double)bk_tubes_median(&p->tubes, p->scratch);
     p->learned++;
     return BK_OK;
 }
@@ -135,7 +129,7 @@ static void find_inside(bk_pick *p)
     bk_sort_floats(p->scratch, n);
     const double bright = (double)p->scratch[n * 9 / 10];
     const double dark = p->options.grey == BK_GREY_LINEAR ? bright - DARK_LOG : bright * DARK_SHARE;
-    const int32_t reach = (int32_t)ceil(FAR_MM / p->mm_per_px) + 2;
+    const int32_t reach = (int32_t)ceil(BK_TUBES_FAR_MM / p->mm_per_px) + 2;
     memset(p->inside, 1, n);
     for (int32_t r = 0; r < rows; r++)
         for (int32_t c = 0; c < cols; c++) {
@@ -200,7 +194,7 @@ static bk_status measure_sharpness(bk_pick *p, const bk_image *vessels, double *
 bk_status bk_pick_look(bk_pick *p, const bk_image *log_image, bk_err *err)
 {
     if (p->looked == 0) {
-        p->noise = NOISE_TIMES * p->noise_sum / p->learned;
+        p->noise = BK_TUBES_NOISE * p->noise_sum / p->learned;
         find_inside(p);
     }
     bk_status status = prepare(p, log_image, err);

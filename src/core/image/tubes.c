@@ -4,7 +4,11 @@
 #include <math.h>
 #include <string.h>
 
+#include "base/order.h"
+
 #define DIRECTIONS 8
+#define NEAR_MM 2.0
+#define DISTANCE_MAX_PX 40.0
 #define PI 3.14159265358979323846
 
 /* The most and the least that a pixel rises to both sides, over the directions. */
@@ -38,4 +42,21 @@ void bk_tubes(const bk_image *smooth, const double *distance_px, int n, bk_image
                 out->px[at] = v > out->px[at] ? v : out->px[at];
             }
     }
+}
+
+void bk_tubes_distances(double mm_per_px, double distance_px[2])
+{
+    distance_px[0] = fmin(fmax(NEAR_MM / mm_per_px, 2), DISTANCE_MAX_PX);
+    distance_px[1] = fmin(fmax(BK_TUBES_FAR_MM / mm_per_px, 3), DISTANCE_MAX_PX);
+}
+
+float bk_tubes_median(const bk_image *tubes, float *scratch)
+{
+    const size_t n = (size_t)tubes->rows * (size_t)tubes->cols;
+    size_t answering = 0;
+    for (size_t i = 0; i < n; i++)
+        if (tubes->px[i] > 0)
+            scratch[answering++] = tubes->px[i];
+    bk_sort_floats(scratch, answering);
+    return answering ? scratch[answering / 2] : 0;
 }

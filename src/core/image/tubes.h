@@ -19,4 +19,17 @@
  */
 void bk_tubes(const bk_image *smooth, const double *distance_px, int n, bk_image *out);
 
+#define BK_TUBES_FAR_MM 4.0
+/** Distances at which coronary vessels answer, up to 4 and 8 mm wide: 2 and BK_TUBES_FAR_MM, in px that bk_tubes takes. */
+void bk_tubes_distances(double mm_per_px, double distance_px[2]);
+
+/**
+ * What counts as noise, in parts of the median of the pixels that answer: most of a picture is no vessel.
+ * Chosen on phantoms and one real run (docs/methods/pick.md).
+ */
+#define BK_TUBES_NOISE 2.5
+
+/** Median of the pixels that answer; 0 when none does. scratch: room for as many floats as tubes has pixels. */
+float bk_tubes_median(const bk_image *tubes, float *scratch);
+
 #endif

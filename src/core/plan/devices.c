@@ -5,6 +5,8 @@
 
 const char *const bk_use_names[BK_USES] = {"main_stent",   "side_stent",   "pot_balloon",  "side_balloon",
                                            "kissing_main", "kissing_side", "predilatation"};
+const char *const bk_use_words[BK_USES] = {"Main stent",    "Side-branch stent", "POT balloon",  "Side-branch balloon",
+                                           "Kissing, main", "Kissing, side",     "Predilatation"};
 
 static bool from_picture(const bk_fact *fact)
 {

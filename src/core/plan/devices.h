@@ -20,6 +20,7 @@ typedef enum bk_use { /* in the order in which they are listed */
 } bk_use;
 /** "predilatation", "main_stent", ... */
 extern const char *const bk_use_names[BK_USES];
+extern const char *const bk_use_words[BK_USES]; /* the same for people */
 
 typedef struct bk_device {
     bk_use use;
