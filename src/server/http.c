@@ -124,6 +124,7 @@ static bk_request *new_request(bk_server *server, struct MHD_Connection *connect
     request->connection = connection;
     request->file = -1;
     request->started_ms = bk_now_ms();
+    atomic_fetch_add(&server->open_requests, 1);
     return request;
 }
 
@@ -160,6 +161,7 @@ static void completed(void *context, struct MHD_Connection *connection, void **p
     bk_watch_busy(&server->watch, connection, false);
     if (!request)
         return;
+    atomic_fetch_sub(&server->open_requests, 1);
     bk_body_drop(request);
     free(request->reply);
     free(request);

@@ -53,6 +53,7 @@ typedef struct bk_server {
     bk_cases *cases;
     bk_shelf shelf; /* of the pictures' lane */
     struct MHD_Daemon *daemon;
+    atomic_int open_requests;
 } bk_server;
 
 #define BK_PARTS_MAX 2
