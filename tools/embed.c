@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* embed OUT.c FOLDER FILE...   Write files below the folder of that name as one C table of bk_asset (src/server/assets.h).
-   A file whose kind is not in the list below stops the build: the server must know what to call it. */
+/* embed OUT.c FOLDER FILE...   Write files below the folder of that name as one C table of bk_asset
+   (src/server/assets.h). A file whose kind is not in the list below stops the build: the server must know
+   what to call it. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -62,7 +63,8 @@ int main(int argc, char **argv)
         sizes[i] = write_bytes(out, argv[i], i);
     fprintf(out, "const bk_asset bk_assets[] = {\n");
     for (int i = 3; i < argc; i++)
-        fprintf(out, "{\"%s\", \"%s\", file_%d, %zu},\n", address_of(argv[i], argv[2]), kind_of(argv[i]), i, sizes[i]);
+        fprintf(out, "{\"%s\", \"%s\", file_%d, %zu},\n", address_of(argv[i], argv[2]), kind_of(argv[i]), i,
+                sizes[i]);
     fprintf(out, "};\nconst size_t bk_assets_n = %d;\n", argc - 3);
     free(sizes);
     return fclose(out) == 0 ? 0 : 1;

@@ -7,9 +7,10 @@
 #include "base/nearest.h"
 #include "core/limb.h"
 
-static const char *const keys[] = {"cine",     "frame",  "proximal", "distal",  "side",         "mm_per_px",
-                                   "catheter", "filled", "marker",   "stage",   "wire_in_limb", "medina_threshold_pct",
-                                   "via",      "edge",   "exclude",  "reference", "swap",       "nitrate"};
+static const char *const keys[] = {
+    "cine",     "frame",  "proximal", "distal",    "side",         "mm_per_px",
+    "catheter", "filled", "marker",   "stage",     "wire_in_limb", "medina_threshold_pct",
+    "via",      "edge",   "exclude",  "reference", "swap",         "nitrate"};
 
 static bk_status check_keys(const bk_json *request, bk_err *err)
 {
@@ -25,7 +26,8 @@ static bk_status check_keys(const bk_json *request, bk_err *err)
             known = known || strcmp(key, keys[k]) == 0;
         }
         if (!known)
-            return bk_fail(err, BK_E_DATA, "key \"%.60s\" is unknown, the nearest known one is \"%s\"", key, best.word);
+            return bk_fail(err, BK_E_DATA, "key \"%.60s\" is unknown, the nearest known one is \"%s\"", key,
+                           best.word);
     }
     return BK_OK;
 }
@@ -46,10 +48,13 @@ static bk_status read_list(const bk_json *request, const char *key, size_t n, do
     }
     return good ? BK_OK
                 : bk_fail(err, BK_E_DATA, "%s: %s was found, %zu numbers were expected", key,
-                          list ? (bk_json_is_array(list) ? "another list" : bk_json_kind_name(list)) : "nothing", n);
+                          list ? (bk_json_is_array(list) ? "another list" : bk_json_kind_name(list))
+                               : "nothing",
+                          n);
 }
 
-static bk_status read_optional(const bk_json *request, const char *key, size_t n, double *out, bool *has, bk_err *err)
+static bk_status read_optional(const bk_json *request, const char *key, size_t n, double *out, bool *has,
+                               bk_err *err)
 {
     *has = given(request, key) != NULL;
     return *has ? read_list(request, key, n, out, err) : BK_OK;
@@ -73,7 +78,8 @@ static bk_status read_tri(const bk_json *request, const char *key, bk_tri *out, 
             *out = tri;
             return BK_OK;
         }
-    return value ? bk_fail(err, BK_E_DATA, "%s: \"%.40s\" was found, yes, no or unknown was expected", key, bk_json_text(value))
+    return value ? bk_fail(err, BK_E_DATA, "%s: \"%.40s\" was found, yes, no or unknown was expected", key,
+                           bk_json_text(value))
                  : BK_OK;
 }
 
@@ -86,7 +92,8 @@ static bk_status read_stage(const bk_json *request, bk_measure_options *out, bk_
             out->stage = bk_measure_stages[i];
     if (!value || out->stage)
         return BK_OK;
-    return bk_fail(err, BK_E_DATA, "stage: \"%.40s\" was found, baseline, predilated, stented, final or other was expected",
+    return bk_fail(err, BK_E_DATA,
+                   "stage: \"%.40s\" was found, baseline, predilated, stented, final or other was expected",
                    bk_json_text(value));
 }
 
@@ -119,7 +126,8 @@ static bk_status read_corrections(const bk_json *request, bk_correction_texts *o
         const bk_json *list = given(request, bk_correction_names[say]);
         const size_t n = bk_json_count(list);
         if (list && (!bk_json_is_array(list) || n > BK_SAY_MAX))
-            return bk_fail(err, BK_E_DATA, "%s: a list of at most %d texts was expected", bk_correction_names[say], BK_SAY_MAX);
+            return bk_fail(err, BK_E_DATA, "%s: a list of at most %d texts was expected",
+                           bk_correction_names[say], BK_SAY_MAX);
         for (size_t i = 0; i < n; i++) {
             if (!bk_json_is_text(bk_json_at(list, i)))
                 return bk_fail(err, BK_E_DATA, "%s.%zu: a text was expected", bk_correction_names[say], i);

@@ -18,4 +18,5 @@ static bk_status run(int argc, char **argv, bk_err *err)
 }
 
 const bk_command bk_cmd_serve = {"serve", "[--port N] [--data DIR]",
-                                 "serve the page on this machine only, and print the address that opens it", run};
+                                 "serve the page on this machine only, and print the address that opens it",
+                                 run};

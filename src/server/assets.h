@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The page's files, compiled in from web/ by tools/embed.c: no folder is read, so no path leads out of one. */
+/* The page's files, compiled in from web/ by tools/embed.c: no folder is read, so no path leads out of one.
+ */
 #ifndef BK_SERVER_ASSETS_H
 #define BK_SERVER_ASSETS_H
 

@@ -16,7 +16,8 @@ static const char *header(const bk_request *request, const char *name)
 
 static uint64_t cap(const bk_request *request)
 {
-    static const uint64_t caps[] = {[BK_BODY_NONE] = 0, [BK_BODY_JSON] = BK_BODY_JSON_MAX, [BK_BODY_FILE] = BK_BODY_FILE_MAX};
+    static const uint64_t caps[] = {
+        [BK_BODY_NONE] = 0, [BK_BODY_JSON] = BK_BODY_JSON_MAX, [BK_BODY_FILE] = BK_BODY_FILE_MAX};
     return caps[request->route->body];
 }
 
@@ -30,7 +31,8 @@ static bool type_is(const bk_request *request, const char *wanted)
 
 bool bk_body_expect(bk_request *request)
 {
-    static const char *const types[] = {[BK_BODY_JSON] = "application/json", [BK_BODY_FILE] = "application/dicom"};
+    static const char *const types[] = {
+        [BK_BODY_JSON] = "application/json", [BK_BODY_FILE] = "application/dicom"};
     const char *announced = header(request, "Content-Length");
     int64_t length = 0;
     if (announced && (!bk_integer_read(announced, strlen(announced), &length) || length < 0)) {
@@ -38,10 +40,11 @@ bool bk_body_expect(bk_request *request)
     } else if (!announced && request->route->body != BK_BODY_NONE) {
         bk_reply_error(request, 411, "no Content-Length was found, one was expected");
     } else if ((uint64_t)length > cap(request)) {
-        bk_reply_error(request, 413, "a body of %lld bytes was found, at most %llu were expected", (long long)length,
-                       (unsigned long long)cap(request));
+        bk_reply_error(request, 413, "a body of %lld bytes was found, at most %llu were expected",
+                       (long long)length, (unsigned long long)cap(request));
     } else if (request->route->body != BK_BODY_NONE && !type_is(request, types[request->route->body])) {
-        bk_reply_error(request, 415, "another Content-Type was found, %s was expected", types[request->route->body]);
+        bk_reply_error(request, 415, "another Content-Type was found, %s was expected",
+                       types[request->route->body]);
     } else {
         return true;
     }
@@ -51,7 +54,8 @@ bool bk_body_expect(bk_request *request)
 static bool open_file(bk_request *request)
 {
     const char *folder = getenv("TMPDIR");
-    bk_format(request->file_path, sizeof request->file_path, "%s/branchkeep-upload-XXXXXX", folder && *folder ? folder : "/var/tmp");
+    bk_format(request->file_path, sizeof request->file_path, "%s/branchkeep-upload-XXXXXX",
+              folder && *folder ? folder : "/var/tmp");
     request->file = mkstemp(request->file_path); /* readable by its owner only */
     if (request->file >= 0)
         return true;
@@ -98,14 +102,16 @@ static bool too_slow(const bk_request *request)
     const int64_t seconds = (bk_now_ms() - request->started_ms) / 1000;
     if (seconds <= BK_BODY_SECONDS)
         return false;
-    return request->route->body != BK_BODY_FILE || request->body_n < (uint64_t)seconds * BK_UPLOAD_BYTES_PER_S;
+    return request->route->body != BK_BODY_FILE ||
+           request->body_n < (uint64_t)seconds * BK_UPLOAD_BYTES_PER_S;
 }
 
 void bk_body_take(bk_request *request, const char *bytes, size_t n)
 {
     request->body_n += n;
     if (request->body_n > cap(request))
-        bk_reply_error(request, 413, "a longer body was found, at most %llu bytes were expected", (unsigned long long)cap(request));
+        bk_reply_error(request, 413, "a longer body was found, at most %llu bytes were expected",
+                       (unsigned long long)cap(request));
     else if (too_slow(request))
         bk_reply_error(request, 408, "the body came too slowly");
     else if (request->route->body == BK_BODY_FILE)
@@ -118,7 +124,8 @@ bool bk_body_whole(const bk_request *request)
 {
     const char *announced = header(request, "Content-Length");
     int64_t length = 0;
-    return !announced || (bk_integer_read(announced, strlen(announced), &length) && (uint64_t)length == request->body_n);
+    return !announced ||
+           (bk_integer_read(announced, strlen(announced), &length) && (uint64_t)length == request->body_n);
 }
 
 void bk_body_drop(bk_request *request)

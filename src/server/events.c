@@ -71,12 +71,13 @@ static void wake(bk_stream *stream)
     MHD_resume_connection(stream->connection);
 }
 
-/* A page that was closed: while its connection is suspended the library does not look, and a first write to it would
-   still succeed. */
+/* A page that was closed: while its connection is suspended the library does not look, and a first write to
+   it would still succeed. */
 static bool gone(const bk_stream *stream)
 {
     char byte;
-    const union MHD_ConnectionInfo *info = MHD_get_connection_info(stream->connection, MHD_CONNECTION_INFO_CONNECTION_FD);
+    const union MHD_ConnectionInfo *info =
+        MHD_get_connection_info(stream->connection, MHD_CONNECTION_INFO_CONNECTION_FD);
     return recv(info->connect_fd, &byte, 1, MSG_PEEK | MSG_DONTWAIT) == 0;
 }
 
@@ -113,7 +114,8 @@ struct MHD_Response *bk_events_join(bk_events *events, struct MHD_Connection *co
         free(stream);
         return NULL;
     }
-    struct MHD_Response *response = MHD_create_response_from_callback(MHD_SIZE_UNKNOWN, 1024, give, stream, leave);
+    struct MHD_Response *response =
+        MHD_create_response_from_callback(MHD_SIZE_UNKNOWN, 1024, give, stream, leave);
     if (!response)
         leave(stream);
     return response;

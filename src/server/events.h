@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The event stream (server-sent events): what changed in the store, and a beat, so that a page notices when the server
-   has gone. A page that does not read is let go: nothing is kept for it beyond a small buffer. */
+/* The event stream (server-sent events): what changed in the store, and a beat, so that a page notices when
+   the server has gone. A page that does not read is let go: nothing is kept for it beyond a small buffer. */
 #ifndef BK_SERVER_EVENTS_H
 #define BK_SERVER_EVENTS_H
 

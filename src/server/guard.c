@@ -39,7 +39,8 @@ bool bk_guard_host(const bk_guard *guard, const char *host)
 bool bk_guard_origin(const bk_guard *guard, const char *origin)
 {
     static const char scheme[] = "http://";
-    return origin && strncmp(origin, scheme, sizeof scheme - 1) == 0 && bk_guard_host(guard, origin + sizeof scheme - 1);
+    return origin && strncmp(origin, scheme, sizeof scheme - 1) == 0 &&
+           bk_guard_host(guard, origin + sizeof scheme - 1);
 }
 
 static bool same_secret(const char *known, const char *given, size_t n)

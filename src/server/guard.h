@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Who may ask. A loopback address does not keep out the web pages that the same browser shows: they can send to it
-   under a name of their own (Host), from their own place (Origin), but cannot know the token and are not given the
-   cookie. Every test here is exact; nothing is matched by its beginning. docs/decisions/0010-the-server.md */
+/* Who may ask. A loopback address does not keep out the web pages that the same browser shows: they can send
+   to it under a name of their own (Host), from their own place (Origin), but cannot know the token and are
+   not given the cookie. Every test here is exact; nothing is matched by its beginning.
+   docs/decisions/0010-the-server.md */
 #ifndef BK_SERVER_GUARD_H
 #define BK_SERVER_GUARD_H
 
@@ -14,7 +15,8 @@
 
 typedef struct bk_guard {
     int port;
-    char token[BK_SECRET_TEXT];   /* goes into the address that is printed, behind '#', which no browser sends on */
+    char token[BK_SECRET_TEXT];   /* goes into the address that is printed, behind '#', which no browser sends
+                                     on */
     char session[BK_SECRET_TEXT]; /* goes into the cookie */
     char cookie[24];              /* its name: cookies do not keep ports apart, so the name does */
 } bk_guard;

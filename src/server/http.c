@@ -18,8 +18,9 @@
 static void add_headers(const bk_request *request, struct MHD_Response *response)
 {
     static const char *const always[][2] = {
-        {"Content-Security-Policy", "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob: data:; "
-                                    "connect-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"},
+        {"Content-Security-Policy",
+         "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob: data:; "
+         "connect-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"},
         {"X-Content-Type-Options", "nosniff"},
         {"Referrer-Policy", "no-referrer"},
         {"Cross-Origin-Resource-Policy", "same-origin"},
@@ -31,7 +32,9 @@ static void add_headers(const bk_request *request, struct MHD_Response *response
     /* the page's own files may be kept and asked about again; a patient's data are kept nowhere */
     MHD_add_response_header(response, "Cache-Control", request->etag[0] ? "no-cache" : "no-store");
     MHD_add_response_header(response, "Content-Type",
-                            request->streams ? "text/event-stream" : request->type ? request->type : "application/json");
+                            request->streams ? "text/event-stream"
+                            : request->type  ? request->type
+                                             : "application/json");
     if (request->etag[0])
         MHD_add_response_header(response, "ETag", request->etag);
     if (request->cookie[0])
@@ -75,7 +78,8 @@ static enum MHD_Result answer(bk_request *request)
 static bool client_gone(const bk_request *request)
 {
     char byte;
-    const union MHD_ConnectionInfo *info = MHD_get_connection_info(request->connection, MHD_CONNECTION_INFO_CONNECTION_FD);
+    const union MHD_ConnectionInfo *info =
+        MHD_get_connection_info(request->connection, MHD_CONNECTION_INFO_CONNECTION_FD);
     const ssize_t n = recv(info->connect_fd, &byte, 1, MSG_PEEK | MSG_DONTWAIT);
     return n == 0 || (n < 0 && errno != EAGAIN && errno != EWOULDBLOCK && errno != EINTR);
 }
@@ -120,11 +124,13 @@ static bk_request *new_request(bk_server *server, struct MHD_Connection *connect
     request->connection = connection;
     request->file = -1;
     request->started_ms = bk_now_ms();
+    atomic_fetch_add(&server->open_requests, 1);
     return request;
 }
 
-static enum MHD_Result handle(void *context, struct MHD_Connection *connection, const char *url, const char *method,
-                              const char *version, const char *data, size_t *data_n, void **place)
+static enum MHD_Result handle(void *context, struct MHD_Connection *connection, const char *url,
+                              const char *method, const char *version, const char *data, size_t *data_n,
+                              void **place)
 {
     bk_request *request = *place;
     (void)version;
@@ -146,7 +152,8 @@ static enum MHD_Result handle(void *context, struct MHD_Connection *connection, 
     return request->code ? answer(request) : dispatch(request);
 }
 
-static void completed(void *context, struct MHD_Connection *connection, void **place, enum MHD_RequestTerminationCode why)
+static void completed(void *context, struct MHD_Connection *connection, void **place,
+                      enum MHD_RequestTerminationCode why)
 {
     (void)why;
     bk_server *server = context;
@@ -154,6 +161,7 @@ static void completed(void *context, struct MHD_Connection *connection, void **p
     bk_watch_busy(&server->watch, connection, false);
     if (!request)
         return;
+    atomic_fetch_sub(&server->open_requests, 1);
     bk_body_drop(request);
     free(request->reply);
     free(request);
@@ -175,8 +183,8 @@ bk_status bk_http_listen(int *port, int *out, bk_err *err)
 {
     const int s = socket(AF_INET, SOCK_STREAM | SOCK_CLOEXEC, 0);
     const int yes = 1;
-    struct sockaddr_in address = {.sin_family = AF_INET, .sin_port = htons((uint16_t)*port),
-                                  .sin_addr.s_addr = htonl(INADDR_LOOPBACK)};
+    struct sockaddr_in address = {
+        .sin_family = AF_INET, .sin_port = htons((uint16_t)*port), .sin_addr.s_addr = htonl(INADDR_LOOPBACK)};
     socklen_t n = sizeof address;
     *out = s;
     if (s >= 0 && setsockopt(s, SOL_SOCKET, SO_REUSEADDR, &yes, sizeof yes) == 0 &&
@@ -185,7 +193,8 @@ bk_status bk_http_listen(int *port, int *out, bk_err *err)
         *port = ntohs(address.sin_port);
         return BK_OK;
     }
-    bk_fail(err, BK_E_IO, "port %d of 127.0.0.1 cannot be had (%s), a free one was expected", *port, strerror(errno));
+    bk_fail(err, BK_E_IO, "port %d of 127.0.0.1 cannot be had (%s), a free one was expected", *port,
+            strerror(errno));
     if (s >= 0)
         close(s);
     return BK_E_IO;
@@ -195,10 +204,11 @@ bk_status bk_http_start(bk_server *server, int s, bk_err *err)
 {
     server->daemon = MHD_start_daemon(
         MHD_USE_EPOLL_INTERNAL_THREAD | MHD_ALLOW_SUSPEND_RESUME | MHD_USE_ITC, 0, NULL, NULL, handle, server,
-        MHD_OPTION_LISTEN_SOCKET, s, MHD_OPTION_CONNECTION_LIMIT, (unsigned)BK_CONNECTIONS_MAX, MHD_OPTION_CONNECTION_TIMEOUT,
-        (unsigned)BK_IDLE_SECONDS, MHD_OPTION_CONNECTION_MEMORY_LIMIT, HEADERS_MAX, MHD_OPTION_STRICT_FOR_CLIENT, 1,
-        MHD_OPTION_UNESCAPE_CALLBACK, unescape, NULL, MHD_OPTION_NOTIFY_COMPLETED, completed, server, MHD_OPTION_NOTIFY_CONNECTION, bk_watch_notify, &server->watch,
-        MHD_OPTION_END);
+        MHD_OPTION_LISTEN_SOCKET, s, MHD_OPTION_CONNECTION_LIMIT, (unsigned)BK_CONNECTIONS_MAX,
+        MHD_OPTION_CONNECTION_TIMEOUT, (unsigned)BK_IDLE_SECONDS, MHD_OPTION_CONNECTION_MEMORY_LIMIT,
+        HEADERS_MAX, MHD_OPTION_STRICT_FOR_CLIENT, 1, MHD_OPTION_UNESCAPE_CALLBACK, unescape, NULL,
+        MHD_OPTION_NOTIFY_COMPLETED, completed, server, MHD_OPTION_NOTIFY_CONNECTION, bk_watch_notify,
+        &server->watch, MHD_OPTION_END);
     if (server->daemon)
         return BK_OK;
     close(s);

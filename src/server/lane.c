@@ -28,7 +28,9 @@ static bk_task *take(bk_lane *lane, const char **dropped)
         if (!lane->first)
             lane->last = NULL;
         lane->waiting--;
-        *dropped = lane->stopping ? "the server is ending" : task->overtaken ? "a newer request took its place" : NULL;
+        *dropped = lane->stopping    ? "the server is ending"
+                   : task->overtaken ? "a newer request took its place"
+                                     : NULL;
     }
     pthread_mutex_unlock(&lane->lock);
     return task;

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A lane of work: one thread that does one task after another. What a lane's tasks share (open cines, say) needs no
-   lock, as only its thread touches it. */
+/* A lane of work: one thread that does one task after another. What a lane's tasks share (open cines, say)
+   needs no lock, as only its thread touches it. */
 #ifndef BK_SERVER_LANE_H
 #define BK_SERVER_LANE_H
 
@@ -14,7 +14,8 @@ typedef struct bk_task {
     struct bk_task *next;
     /* called on the lane's thread; dropped: why it is not worth doing, NULL when it is */
     void (*run)(struct bk_task *task, const char *dropped);
-    /* a newer waiting task with the same kind and owner takes the place of an older one; NULL: keeps its place */
+    /* a newer waiting task with the same kind and owner takes the place of an older one; NULL: keeps its
+     * place */
     const void *kind;
     const char *owner;
     bool overtaken;

@@ -56,8 +56,9 @@ void bk_reply_error(bk_request *request, unsigned code, const char *format, ...)
 
 void bk_reply_status(bk_request *request, const bk_err *err)
 {
-    static const unsigned codes[] = {[BK_OK] = 200, [BK_E_USAGE] = 400, [BK_E_DATA] = 422, [BK_E_IO] = 507,
-                                     [BK_E_NOTHING] = 404, [BK_E_LIMIT] = 413, [BK_E_INTERNAL] = 500};
+    static const unsigned codes[] = {
+        [BK_OK] = 200,        [BK_E_USAGE] = 400, [BK_E_DATA] = 422,    [BK_E_IO] = 507,
+        [BK_E_NOTHING] = 404, [BK_E_LIMIT] = 413, [BK_E_INTERNAL] = 500};
     bk_reply_error(request, codes[err->status], "%s", err->message);
 }
 
@@ -110,7 +111,8 @@ static bool find_route(bk_request *request, const char *url, const char *method)
             return true;
         }
     }
-    bk_reply_error(request, path_known ? 405 : 404, path_known ? "another method was expected here" : "there is nothing at this address");
+    bk_reply_error(request, path_known ? 405 : 404,
+                   path_known ? "another method was expected here" : "there is nothing at this address");
     return false;
 }
 
@@ -118,7 +120,8 @@ static void read_query(bk_request *request)
 {
     const char *page = header(request, "X-Page");
     const char *id = MHD_lookup_connection_value(request->connection, MHD_GET_ARGUMENT_KIND, "case");
-    const char *revision = MHD_lookup_connection_value(request->connection, MHD_GET_ARGUMENT_KIND, "revision");
+    const char *revision =
+        MHD_lookup_connection_value(request->connection, MHD_GET_ARGUMENT_KIND, "revision");
     int64_t number = 0;
     bk_format(request->page, sizeof request->page, "%s", page ? page : "");
     bk_format(request->case_id, sizeof request->case_id, "%s", id ? id : "");
@@ -135,7 +138,8 @@ static bool comes_from_here(bk_request *request, const char *method)
     if (!bk_guard_host(guard, header(request, "Host")))
         bk_reply_error(request, 403, "another Host was found, 127.0.0.1:%d was expected", guard->port);
     else if (origin ? !bk_guard_origin(guard, origin) : !reads)
-        bk_reply_error(request, 403, "%s Origin was found, http://127.0.0.1:%d was expected", origin ? "another" : "no", guard->port);
+        bk_reply_error(request, 403, "%s Origin was found, http://127.0.0.1:%d was expected",
+                       origin ? "another" : "no", guard->port);
     else if (site && !reads && strcmp(site, "same-origin") != 0)
         bk_reply_error(request, 403, "a request of another site was found, one of this page was expected");
     else
@@ -149,7 +153,9 @@ bool bk_request_guard(bk_request *request, const char *url, const char *method)
     if (!comes_from_here(request, method) || !find_route(request, url, method))
         return false;
     if (!request->route->open && !bk_guard_cookie(&request->server->guard, header(request, "Cookie"))) {
-        bk_reply_error(request, 401, "no valid session was found, the address that `branchkeep serve` printed was expected");
+        bk_reply_error(
+            request, 401,
+            "no valid session was found, the address that `branchkeep serve` printed was expected");
         return false;
     }
     read_query(request);

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* One request on its way: read and guarded by the HTTP thread (http.c), worked on by a lane (lane.c) or at once,
-   answered by the HTTP thread. While a lane has it, its connection is suspended and only the lane touches it. */
+/* One request on its way: read and guarded by the HTTP thread (http.c), worked on by a lane (lane.c) or at
+   once, answered by the HTTP thread. While a lane has it, its connection is suspended and only the lane
+   touches it. */
 #ifndef BK_SERVER_REQUEST_H
 #define BK_SERVER_REQUEST_H
 
@@ -20,7 +21,7 @@
 
 #define BK_BODY_JSON_MAX ((size_t)4 * 1024 * 1024)
 #define BK_BODY_FILE_MAX ((uint64_t)600 * 1024 * 1024)
-#define BK_BODY_SECONDS 15               /* for a JSON body, and before an upload must keep to a rate */
+#define BK_BODY_SECONDS 15                /* for a JSON body, and before an upload must keep to a rate */
 #define BK_UPLOAD_BYTES_PER_S (64 * 1024) /* slower than this on average is let go */
 #define BK_CONNECTIONS_MAX 64
 #define BK_IDLE_SECONDS 15
@@ -34,8 +35,8 @@ struct bk_request;
 typedef struct bk_route {
     const char *method, *pattern; /* "*" stands for one part of the path */
     bk_body body;
-    int lane;        /* where run is called */
-    bool open;       /* without the cookie */
+    int lane;         /* where run is called */
+    bool open;        /* without the cookie */
     bool newest_only; /* a newer one of the same page makes a waiting one needless */
     void (*run)(struct bk_request *);
 } bk_route;
@@ -52,6 +53,7 @@ typedef struct bk_server {
     bk_cases *cases;
     bk_shelf shelf; /* of the pictures' lane */
     struct MHD_Daemon *daemon;
+    atomic_int open_requests;
 } bk_server;
 
 #define BK_PARTS_MAX 2
@@ -70,18 +72,18 @@ typedef struct bk_request {
     int64_t started_ms;
     uint64_t body_n;
     size_t body_room;
-    char *body;          /* JSON, with a zero behind it */
-    int file;            /* upload; -1: none */
+    char *body; /* JSON, with a zero behind it */
+    int file;   /* upload; -1: none */
     char file_path[256];
     /* the reply */
     unsigned code;
-    const char *type;    /* NULL: JSON */
-    void *reply;         /* freed with free() */
+    const char *type; /* NULL: JSON */
+    void *reply;      /* freed with free() */
     size_t reply_n;
-    char etag[72];       /* of a file of the page, whose bytes are borrowed */
+    char etag[72]; /* of a file of the page, whose bytes are borrowed */
     const void *borrowed;
-    char cookie[128];    /* Set-Cookie, when not empty */
-    bool streams;        /* answered with the event stream */
+    char cookie[128]; /* Set-Cookie, when not empty */
+    bool streams;     /* answered with the event stream */
 } bk_request;
 
 /* ---- replies, called by a route ---- */

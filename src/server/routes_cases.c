@@ -64,7 +64,8 @@ void bk_route_save(bk_request *request)
     const bk_json *document = bk_json_get(json, "document");
     const double based_on = bk_json_number(bk_json_get(json, "based_on"));
     if (!bk_json_is_object(document) || !(based_on >= 0 && based_on < 1e9 && based_on == floor(based_on)))
-        bk_reply_error(request, 400, "a document (an object) and based_on (a whole number from 0) were expected");
+        bk_reply_error(request, 400,
+                       "a document (an object) and based_on (a whole number from 0) were expected");
     else
         save(request, document, (int)based_on);
     bk_json_free(json);

@@ -89,8 +89,10 @@ void bk_route_frame(bk_request *request)
     bk_err err = {0};
     int64_t frame;
     unsigned char *bytes;
-    if (!bk_integer_read(request->part[1], strlen(request->part[1]), &frame) || frame < 1 || frame > INT32_MAX) {
-        bk_reply_error(request, 400, "frame \"%.20s\" was found, a whole number from 1 was expected", request->part[1]);
+    if (!bk_integer_read(request->part[1], strlen(request->part[1]), &frame) || frame < 1 ||
+        frame > INT32_MAX) {
+        bk_reply_error(request, 400, "frame \"%.20s\" was found, a whole number from 1 was expected",
+                       request->part[1]);
         return;
     }
     bk_status status = open_cine(request, &cine, &err);
@@ -134,7 +136,8 @@ void bk_route_measure(bk_request *request)
         status = path_of(request, bk_json_text(bk_json_get(json, "cine")), &path, &err);
     if (status == BK_OK) {
         options.path = path;
-        options.file_sha256 = bk_json_text(bk_json_get(json, "cine")); /* the store names cines by their content */
+        options.file_sha256 =
+            bk_json_text(bk_json_get(json, "cine")); /* the store names cines by their content */
         status = bk_app_measure(&options, &result, &err);
     }
     if (status == BK_OK)

@@ -30,7 +30,8 @@ void bk_route_asset(bk_request *request)
     request->reply_n = asset->n;
 }
 
-/* The token of the address becomes a cookie, which scripts cannot read and other sites' requests do not carry. */
+/* The token of the address becomes a cookie, which scripts cannot read and other sites' requests do not
+ * carry. */
 void bk_route_session(bk_request *request)
 {
     const bk_guard *guard = &request->server->guard;
@@ -38,9 +39,12 @@ void bk_route_session(bk_request *request)
     if (!json)
         return;
     if (!bk_guard_token(guard, bk_json_text(bk_json_get(json, "token")))) {
-        bk_reply_error(request, 401, "another token was found, that of the address `branchkeep serve` printed was expected");
+        bk_reply_error(
+            request, 401,
+            "another token was found, that of the address `branchkeep serve` printed was expected");
     } else {
-        bk_format(request->cookie, sizeof request->cookie, "%s=%s; Path=/; HttpOnly; SameSite=Strict", guard->cookie, guard->session);
+        bk_format(request->cookie, sizeof request->cookie, "%s=%s; Path=/; HttpOnly; SameSite=Strict",
+                  guard->cookie, guard->session);
         bk_reply_json(request, 200, bk_json_object());
     }
     bk_json_free(json);

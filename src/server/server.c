@@ -9,6 +9,8 @@
 #include "app/cine.h"
 #include "server/http.h"
 
+#define FAREWELL_MS 1500
+
 static bk_status start(bk_server *server, const bk_serve_options *options, bk_err *err)
 {
     int port = options->port, socket = -1;
@@ -35,6 +37,10 @@ static void stop(bk_server *server)
     for (int i = 0; i < BK_LANES; i++)
         bk_lane_stop(server->lanes[i]);
     bk_events_end(&server->events);
+    /* stopping the library closes connections whose answer is ready and not sent yet */
+    const struct timespec moment = {0, 5000000};
+    for (int64_t end = bk_now_ms() + FAREWELL_MS; atomic_load(&server->open_requests) > 0 && bk_now_ms() < end;)
+        nanosleep(&moment, NULL);
     bk_http_stop(server);
     bk_shelf_clear(&server->shelf);
     bk_cases_close(server->cases);

@@ -15,12 +15,14 @@ void bk_watch_start(bk_watch *watch)
 
 static int socket_of(struct MHD_Connection *connection)
 {
-    const union MHD_ConnectionInfo *info = MHD_get_connection_info(connection, MHD_CONNECTION_INFO_CONNECTION_FD);
+    const union MHD_ConnectionInfo *info =
+        MHD_get_connection_info(connection, MHD_CONNECTION_INFO_CONNECTION_FD);
     return info ? info->connect_fd : -1;
 }
 
 /* Closing is told before the socket is closed, so under the lock a number in the list is never another's. */
-void bk_watch_notify(void *context, struct MHD_Connection *connection, void **place, enum MHD_ConnectionNotificationCode code)
+void bk_watch_notify(void *context, struct MHD_Connection *connection, void **place,
+                     enum MHD_ConnectionNotificationCode code)
 {
     bk_watch *watch = context;
     (void)place;

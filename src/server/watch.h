@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Connections that take too long over their headers. The library closes connections on which nothing comes; one that
-   sends a byte now and then would stay for ever, and 64 of them would shut everybody out. */
+/* Connections that take too long over their headers. The library closes connections on which nothing comes;
+   one that sends a byte now and then would stay for ever, and 64 of them would shut everybody out. */
 #ifndef BK_SERVER_WATCH_H
 #define BK_SERVER_WATCH_H
 
@@ -10,11 +10,12 @@
 #include <stdint.h>
 
 #define BK_WATCHED_MAX 128
-#define BK_HEADER_SECONDS 20 /* from the connection, or the end of the request before, to the end of the headers */
+#define BK_HEADER_SECONDS                                                                                    \
+    20 /* from the connection, or the end of the request before, to the end of the headers */
 
 typedef struct bk_watched {
-    int socket;        /* -1: free */
-    bool busy;         /* has sent its headers, is being answered */
+    int socket; /* -1: free */
+    bool busy;  /* has sent its headers, is being answered */
     int64_t waiting_since_ms;
 } bk_watched;
 
