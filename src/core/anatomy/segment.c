@@ -9,6 +9,8 @@
 #include "core/anatomy/minimum.h"
 
 #define STRETCH_MM 0.5      /* the MLD is the mean over this much vessel */
+#define CLEARLY_SDS 1.645
+#define MEND_MOST_SDS 1.5    /* the MLD is not mended by more than this */
 #define LESION_OUT 0.10     /* a lesion begins where the lumen is this much under the reference ... */
 #define LESION_BACK 0.05    /* ... and reaches to where it is back within this much */
 #define LESION_LEAST_PCT 20 /* under this stenosis no lesion length is given */
@@ -21,7 +23,8 @@ typedef struct worker {
     double step_mm;
     size_t mld_from, mld_to; /* profile samples averaged for the MLD */
     bool *excluded;          /* n */
-    size_t trusted_from, trusted_to; /* samples that take part in the MLD */
+    bool *trusted;           /* n: samples that take part in the MLD */
+    double sd_limit;         /* of a sample that is seen clearly */
 } worker;
 
 static bool is_drawn(const worker *w, size_t i)
@@ -101,22 +104,27 @@ static size_t half_stretch(const worker *w)
     return (size_t)fmax(floor(0.5 * STRETCH_MM / w->step_mm), 0);
 }
 
-/* The samples between the first and the last one that are seen clearly enough. What a person drew is seen, whatever
-   its SD. */
-static void find_trusted(worker *w, double sd_limit)
+/* Clear samples, those that a person drew, and between clear ones those that are surely narrower than all of them: a
+   lumen that nearly closes can hardly be seen. */
+static bk_status find_trusted(worker *w, double sd_limit, bk_arena *arena, bk_err *err)
 {
-    size_t from = 0, to = w->n;
-    while (from < to && w->out->sd_mm[from] > sd_limit && !is_drawn(w, from))
-        from++;
-    while (to > from && w->out->sd_mm[to - 1] > sd_limit && !is_drawn(w, to - 1))
-        to--;
-    w->trusted_from = from;
-    w->trusted_to = to;
-}
-
-static bool counts(const worker *w, size_t i)
-{
-    return i >= w->trusted_from && i < w->trusted_to && !w->excluded[i];
+    const double *d = w->out->diameter_mm, *sd = w->out->sd_mm;
+    size_t first = w->n, last = 0;
+    double least = INFINITY;
+    w->trusted = BK_NEW(arena, w->n, bool, err);
+    if (!w->trusted)
+        return err ? err->status : BK_E_LIMIT;
+    for (size_t i = 0; i < w->n; i++) {
+        w->trusted[i] = sd[i] <= sd_limit || is_drawn(w, i);
+        if (!w->trusted[i])
+            continue;
+        first = i < first ? i : first;
+        last = i;
+        least = w->excluded[i] ? least : fmin(least, d[i]);
+    }
+    for (size_t i = first; i < last; i++)
+        w->trusted[i] = w->trusted[i] || d[i] + CLEARLY_SDS * sd[i] < least;
+    return BK_OK;
 }
 
 /* Smallest mean over STRETCH_MM; excluded samples count only when `all`. Infinite when there is none. */
@@ -129,7 +137,7 @@ static double find_least(const worker *w, bool all, size_t *from, size_t *to)
         bool trusted = true;
         for (size_t k = i - half; k <= i + half; k++) {
             sum += w->out->diameter_mm[k];
-            trusted = trusted && k >= w->trusted_from && k < w->trusted_to && (all || !w->excluded[k]);
+            trusted = trusted && w->trusted[k] && (all || !w->excluded[k]);
         }
         const double mean = sum / (double)(2 * half + 1);
         if (trusted && mean < least) {
@@ -170,6 +178,14 @@ static bk_status find_mld(worker *w, bk_hidden_mld *hidden, bk_err *err)
     return BK_OK;
 }
 
+static double mean_sd(const worker *w)
+{
+    double sum = 0;
+    for (size_t i = w->mld_from; i <= w->mld_to; i++)
+        sum += w->out->sd_mm[i];
+    return sum / (double)(w->mld_to - w->mld_from + 1);
+}
+
 /* The least of many noisy means reads low; see minimum.h. */
 static bk_status mend_mld(worker *w, bk_arena *arena, bk_err *err)
 {
@@ -180,7 +196,7 @@ static bk_status mend_mld(worker *w, bk_arena *arena, bk_err *err)
     if (!allowed)
         return err ? err->status : BK_E_LIMIT;
     for (size_t i = 0; i < w->n; i++)
-        allowed[i] = counts(w, i);
+        allowed[i] = out->sd_mm[i] <= 0.5 * w->sd_limit && !w->excluded[i];
     const bk_minimum_input input = {w->in->limb,      w->first,   w->n,
                                     w->in->mm_per_px, half_stretch(w), out->diameter_mm,
                                     out->sd_mm,       out->reference_at_mm, allowed};
@@ -188,7 +204,8 @@ static bk_status mend_mld(worker *w, bk_arena *arena, bk_err *err)
     const bk_status status = bk_minimum_of(&input, arena, &minimum, err);
     if (status != BK_OK || !isfinite(minimum.sd_mm))
         return status;
-    out->mld_mm.value -= minimum.bias_mm;
+    const double sd = mean_sd(w);
+    out->mld_mm.value -= fmax(minimum.bias_mm, -MEND_MOST_SDS * sd);
     return BK_OK;
 }
 
@@ -373,7 +390,9 @@ bk_status bk_segment_measure(const bk_segment_input *input, bk_arena *arena, bk_
     if (status == BK_OK)
         status = fit_reference(&w, arena, err);
     if (status == BK_OK)
-        find_trusted(&w, trusted_sd(&w, arena, err));
+        w.sd_limit = trusted_sd(&w, arena, err);
+    if (status == BK_OK)
+        status = find_trusted(&w, w.sd_limit, arena, err);
     if (status == BK_OK)
         status = find_mld(&w, hidden, err);
     if (status == BK_OK)
