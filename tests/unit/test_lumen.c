@@ -266,7 +266,7 @@ static void test_lumen_fit__recovers_straight_tubes(void **state)
                 const double nx = sin(s.way_rad), ny = -cos(s.way_rad);
                 const double from_end_mm = STEP_PX * s.mm_per_px * (double)(i < got->n - 1 - i ? i : got->n - 1 - i);
                 /* an end is seen from one side only: there the SD says how well */
-                const double within = from_end_mm < 0.5 ? 3 * got->sd_px[i] * s.mm_per_px : 0.005;
+                const double within = from_end_mm < 0.5 ? fmax(3 * got->sd_px[i] * s.mm_per_px, 0.005) : 0.005;
                 assert_near(got->diameter_px[i] * s.mm_per_px, s.diameter_mm[limb], within);
                 assert_near((got->axis[i].x - s.from[limb].x) * nx + (got->axis[i].y - s.from[limb].y) * ny,
                             0, from_end_mm < 0.5 ? 0.15 : 0.05);
