@@ -9,7 +9,7 @@ export const state = {
   cine: null,          // {id, info}
   frame: 1,
   clicks: /** @type {(Point | null)[]} */ ([null, null, null]),
-  scale: { way: "file", mm_per_px: null, catheter: [], french: null, filled: "unknown" },
+  scale: /** @type {any} */ ({ way: "file", catheter: [], filled: "unknown" }),
   measurement: null,
   stale: false,        // clicks moved since it was measured
   trouble: null,       // why there is no measurement
