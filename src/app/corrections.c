@@ -103,16 +103,22 @@ static bk_status take_numbers(const phrase *p, double value[NUMBERS_MAX], size_t
     return unlike(p);
 }
 
-static bk_status take_via(phrase *p)
+/* LIMB: and two numbers, put under these keys. */
+static bk_status take_pair(phrase *p, const char *first, const char *second)
 {
     double v[NUMBERS_MAX];
     size_t n;
-    p->expected = "LIMB:X,Y with LIMB proximal, distal or side";
     if (take_word(p, ':', limb_words, "limb") != BK_OK || take_numbers(p, v, 2, 2, &n) != BK_OK)
         return BK_E_USAGE;
-    bk_json_put_real(p->out, "x_px", v[0]);
-    bk_json_put_real(p->out, "y_px", v[1]);
+    bk_json_put_real(p->out, first, v[0]);
+    bk_json_put_real(p->out, second, v[1]);
     return BK_OK;
+}
+
+static bk_status take_via(phrase *p)
+{
+    p->expected = "LIMB:X,Y with LIMB proximal, distal or side";
+    return take_pair(p, "x_px", "y_px");
 }
 
 static bk_status take_edge(phrase *p)
@@ -135,14 +141,8 @@ static bk_status take_edge(phrase *p)
 
 static bk_status take_exclude(phrase *p)
 {
-    double v[NUMBERS_MAX];
-    size_t n;
     p->expected = "LIMB:FROM_MM,TO_MM with LIMB proximal, distal or side";
-    if (take_word(p, ':', limb_words, "limb") != BK_OK || take_numbers(p, v, 2, 2, &n) != BK_OK)
-        return BK_E_USAGE;
-    bk_json_put_real(p->out, "from_mm", v[0]);
-    bk_json_put_real(p->out, "to_mm", v[1]);
-    return BK_OK;
+    return take_pair(p, "from_mm", "to_mm");
 }
 
 static bk_status take_reference(phrase *p)

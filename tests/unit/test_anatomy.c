@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-#include "support/check.h"
+#include "support/arena.h"
 
 #include <string.h>
 
@@ -15,21 +15,6 @@
 #include "core/image/path.h"
 #include "core/image/ridge.h"
 #include "core/image/smooth.h"
-
-static bk_arena arena;
-
-static int start(void **state)
-{
-    (void)state;
-    bk_arena_init(&arena, (size_t)256 << 20);
-    return 0;
-}
-static int stop(void **state)
-{
-    (void)state;
-    bk_arena_clear(&arena);
-    return 0;
-}
 
 /* Three straight limbs from a known point, at known angles: plane geometry. */
 static void straight_limbs(bk_curve limb[BK_LIMBS], bk_pt_px o, const double deg[BK_LIMBS], double from_px)

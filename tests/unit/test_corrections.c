@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What a person says about a measurement. Expected values are plane geometry. */
-#include "support/check.h"
+#include "support/arena.h"
 
 #include <string.h>
 
@@ -8,21 +8,6 @@
 #include "core/anatomy/corrections.h"
 
 #define N 101
-
-static bk_arena arena;
-
-static int start(void **state)
-{
-    (void)state;
-    bk_arena_init(&arena, (size_t)16 << 20);
-    return 0;
-}
-static int stop(void **state)
-{
-    (void)state;
-    bk_arena_clear(&arena);
-    return 0;
-}
 
 /* As the command line would give them; text may be NULL. */
 static bk_status say(int what, const char *first, const char *second, bk_corrections *out, bk_err *err)

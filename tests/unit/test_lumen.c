@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The lumen model against the closed-form chord of a straight round tube, and the fit on pictures made from
  * it. */
-#include "support/check.h"
+#include "support/arena.h"
 
 #include <gsl/gsl_integration.h>
 #include <string.h>
@@ -10,21 +10,6 @@
 #include "core/image/lumen_internal.h"
 
 #define PI 3.14159265358979323846
-
-static bk_arena arena;
-
-static int start(void **state)
-{
-    (void)state;
-    bk_arena_init(&arena, (size_t)512 << 20);
-    return 0;
-}
-static int stop(void **state)
-{
-    (void)state;
-    bk_arena_clear(&arena);
-    return 0;
-}
 
 /* ---- the blurred profile ---- */
 

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Does contrast reach the click? Straight round lumens by their chord (Beer-Lambert, plane geometry), with noise. */
-#include "support/check.h"
+#include "support/arena.h"
 
 #include "base/random.h"
 #include "core/anatomy/occlusion.h"
@@ -10,21 +10,6 @@
 #define MM_PER_PX 0.2
 #define LENGTH_MM 30.0
 #define DENSITY_PER_MM 0.2
-
-static bk_arena arena;
-
-static int start(void **state)
-{
-    (void)state;
-    bk_arena_init(&arena, (size_t)256 << 20);
-    return 0;
-}
-static int stop(void **state)
-{
-    (void)state;
-    bk_arena_clear(&arena);
-    return 0;
-}
 
 /* Three level limbs one above the other; the third has this diameter from `from` to `to` mm. */
 typedef struct scene {

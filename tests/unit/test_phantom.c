@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The physics of the generator against closed forms: the chord of a straight cylinder, similar triangles,
    conservation of mass under a blur, moments of the Poisson distribution. */
-#include "support/check.h"
+#include "support/arena.h"
 
 #include <stdlib.h>
 #include <string.h>
@@ -11,21 +11,6 @@
 #include "phantom/shadow.h"
 
 #define PI 3.14159265358979323846
-
-static bk_arena arena;
-
-static int start(void **state)
-{
-    (void)state;
-    bk_arena_init(&arena, (size_t)512 << 20);
-    return 0;
-}
-static int stop(void **state)
-{
-    (void)state;
-    bk_arena_clear(&arena);
-    return 0;
-}
 
 static void no_bend(const void *context, double s_mm, double k[2])
 {

@@ -8,9 +8,7 @@
 
 #define PAIRS 32
 #define SEED 20261125U
-#ifndef NOISE_SDS
 #define NOISE_SDS 2.0 /* a distance from the healthy line of so many SD is as likely lesion as noise */
-#endif
 
 typedef struct worker {
     const bk_minimum_input *in;
@@ -87,7 +85,7 @@ static double least_mean(const worker *w, double sign)
     return least;
 }
 
-bk_status bk_minimum_of(const bk_minimum_input *input, bk_arena *arena, bk_minimum *out, bk_err *err)
+bk_status bk_minimum_bias(const bk_minimum_input *input, bk_arena *arena, double *out_mm, bk_err *err)
 {
     const size_t m = input->limb->knots_n;
     const bk_arena_mark mark = bk_arena_take_mark(arena);
@@ -96,7 +94,7 @@ bk_status bk_minimum_of(const bk_minimum_input *input, bk_arena *arena, bk_minim
     w.smooth = BK_NEW(arena, input->n, double, err);
     w.drawn = BK_NEW(arena, m, double, err);
     w.error = BK_NEW(arena, input->n, double, err);
-    *out = (bk_minimum){0, NAN};
+    *out_mm = 0;
     if (!w.factor || !w.smooth || !w.drawn || !w.error)
         return err ? err->status : BK_E_LIMIT;
     draw_like_true(&w);
@@ -104,17 +102,12 @@ bk_status bk_minimum_of(const bk_minimum_input *input, bk_arena *arena, bk_minim
     if (isfinite(without) && factor_covariance(input->limb->covariance, m, w.factor)) {
         bk_random random;
         bk_random_seed(&random, SEED);
-        double sum = 0, squares = 0;
+        double sum = 0;
         for (int pair = 0; pair < PAIRS; pair++) {
             draw_error(&w, &random);
-            for (double sign = -1; sign <= 1; sign += 2) {
-                const double off = least_mean(&w, sign) - without;
-                sum += off;
-                squares += off * off;
-            }
+            sum += least_mean(&w, -1) + least_mean(&w, 1) - 2 * without;
         }
-        out->bias_mm = sum / (2 * PAIRS);
-        out->sd_mm = sqrt(fmax(squares / (2 * PAIRS) - out->bias_mm * out->bias_mm, 0));
+        *out_mm = sum / (2 * PAIRS);
     }
     bk_arena_rewind(arena, mark);
     return BK_OK;

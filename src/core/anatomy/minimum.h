@@ -17,17 +17,13 @@ typedef struct bk_minimum_input {
     const bool *allowed;        /* n: a mean may take part when all its samples may */
 } bk_minimum_input;
 
-typedef struct bk_minimum {
-    double bias_mm; /* expected error of the least mean, mostly negative: to be subtracted */
-    double sd_mm;   /* of the least mean about its expectation */
-} bk_minimum;
-
 /**
+ * Expected error of the least mean, mostly negative: to be subtracted.
  * Method: the least of many noisy means is lower than each. A curve like the true one (the measured curve, drawn to the
  * healthy line as far as its distance from it is no more than noise) receives errors drawn from the fit's covariance;
- * bias and SD are those of its least mean. 64 draws in pairs of opposite sign, always the same.
- * Errors: BK_E_LIMIT. A covariance that cannot be factored gives bias 0 and SD NaN.
+ * the bias is that of its least mean. 64 draws in pairs of opposite sign, always the same.
+ * Errors: BK_E_LIMIT. A covariance that cannot be factored, or no stretch that may take part, gives 0.
  */
-bk_status bk_minimum_of(const bk_minimum_input *input, bk_arena *arena, bk_minimum *out, bk_err *err) BK_MUST_CHECK;
+bk_status bk_minimum_bias(const bk_minimum_input *input, bk_arena *arena, double *out_mm, bk_err *err) BK_MUST_CHECK;
 
 #endif

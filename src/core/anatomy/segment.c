@@ -87,15 +87,15 @@ static bk_status fill_profile(worker *w, bk_arena *arena, bk_err *err)
     return BK_OK;
 }
 
-/* Where the fit hardly saw the vessel a minimum would be an invention of the spline: at either end of the limb. Farther
-   in, a wide SD belongs to a lumen that can hardly be seen, and counts. */
+/* Where the fit hardly saw the vessel a minimum would be an invention of the spline. The lower quartile: a good part of a
+   limb may be hidden, and the rest still says what is seen clearly. */
 static double trusted_sd(const worker *w, bk_arena *arena, bk_err *err)
 {
     double *sorted = BK_NEW(arena, w->n, double, err);
     if (!sorted)
         return INFINITY;
     memcpy(sorted, w->out->sd_mm, w->n * sizeof *sorted);
-    return fmax(4 * bk_select(sorted, w->n, w->n / 4), 0.15); /* half a limb may be hidden */
+    return fmax(4 * bk_select(sorted, w->n, w->n / 4), 0.15);
 }
 
 static size_t half_stretch(const worker *w)
@@ -199,13 +199,10 @@ static bk_status mend_mld(worker *w, bk_arena *arena, bk_err *err)
     const bk_minimum_input input = {w->in->limb,      w->first,   w->n,
                                     w->in->mm_per_px, half_stretch(w), out->diameter_mm,
                                     out->sd_mm,       out->reference_at_mm, allowed};
-    bk_minimum minimum;
-    const bk_status status = bk_minimum_of(&input, arena, &minimum, err);
-    if (status != BK_OK || !isfinite(minimum.sd_mm))
-        return status;
-    const double sd = mean_sd(w);
-    out->mld_mm.value -= fmax(minimum.bias_mm, -MEND_MOST_SDS * sd);
-    return BK_OK;
+    double bias_mm = 0;
+    const bk_status status = bk_minimum_bias(&input, arena, &bias_mm, err);
+    out->mld_mm.value -= fmax(bias_mm, -MEND_MOST_SDS * mean_sd(w));
+    return status;
 }
 
 static void fill_ratio(bk_segment *out, double ratio, double sd_ratio)

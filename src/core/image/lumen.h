@@ -25,7 +25,7 @@ typedef struct bk_lumen_start {
 typedef struct bk_lumen_options {
     double mm_per_px;        /* scale at the isocentre: knots and priors are set in mm */
     double scatter_fraction; /* assumed part of the detected intensity that is scatter, 0..0.5 */
-    double scatter_sd;       /* how sure that is; 0: 0.07. The fit corrects it as far as the image shows it */
+    double scatter_sd;       /* how sure that is; 0: 0.03. The fit corrects it as far as the image shows it */
     double psf_sigma_px;     /* starting value; 0: from the scale */
     bool lossy;              /* compressed with loss: the noise left is not all there is */
     const unsigned char *mask; /* rows x cols, not 0 = leave this pixel out (shutter, ...); NULL: none */

@@ -20,17 +20,15 @@
 #define BEND_MM 0.2
 #define CORNER_SDS 2.5 /* of the prior on bending: where a corner begins */
 #define DIAMETER_BEND 1.2 /* per sqrt(mm), of the second derivative */
-#ifndef STIFF_BEND
 #define STIFF_BEND 0.03
 #define STIFF_CURVE 0.05
-#endif
 #define ROUNDS_DEFAULT 40
 #define ROUNDS_FROZEN 1
 #define CELLS_MIN 6
 #define FROZEN 1e15
 #define LOSSY 1.35 /* times the variance: what compression takes away leaves no trace in the residuals (phantoms) */
 #define CONTRAST_LEAST 0.02
-#define DIAMETER_MOST_MM 12.0 /* no coronary artery is wider; an aneurysm of more is for the edges */
+#define DIAMETER_MOST_MM 12.0 /* wider is a fit gone astray; a giant aneurysm is left to the edges (from memory) */
 #define GAIN_FLOOR 1e-7 /* of the mean intensity: a picture without noise must not silence the priors */
 #define DAMP_FIRST 1e-3
 #define ROUGH 3.0 /* good enough until pixels are weighed anew */
@@ -441,7 +439,7 @@ static void settle_noise(workshop *w, bool reweigh)
     for (size_t k = 0; k < BK_LUMEN_LIMBS; k++)
         (void)bk_lumen_limb_rest(&w->state, k, &w->all[k], NULL);
     const double gain = bk_lumen_noise_gain(w->all, w->gain_floor, w->scratch);
-    const bk_lumen_looks looks = {gain, 1.0, w->mm_per_px, w->gather.image->cols};
+    const bk_lumen_looks looks = {gain, w->mm_per_px, w->gather.image->cols};
     for (size_t k = 0; k < BK_LUMEN_LIMBS; k++) {
         if (reweigh) {
             bk_lumen_robust_weights(&w->state, k, &w->all[k], &looks, w->scratch, w->field);

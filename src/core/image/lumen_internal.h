@@ -269,7 +269,7 @@ double bk_lumen_model_normal(bk_lumen_state *state, bk_lumen_pixels *pixels, bk_
 double bk_lumen_noise_gain(const bk_lumen_pixels *pixels, double floor, double *work);
 
 typedef struct bk_lumen_looks {
-    double gain, inflation, mm_per_px;
+    double gain, mm_per_px;
     int32_t cols; /* of the image */
 } bk_lumen_looks;
 

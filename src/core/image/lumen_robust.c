@@ -21,10 +21,8 @@
 #define JOIN_MAX_MM 12.0   /* between the ends of two patches in line */
 #define MARGIN_PX 1.0
 
-#ifndef LESION_SHARE
 #define LESION_SHARE 0.75 /* of the median radius */
 #define LOST_MM 0.6       /* how far beside its lumen a fit may be looking in a throat */
-#endif
 
 #define BIN_MM 0.25        /* along the limb */
 #define NEAR_MM 0.2        /* beside the edge: where a band must show */
@@ -309,7 +307,7 @@ static bool may_be_lumen(const outline *lumen, const bk_lumen_pixels *px, size_t
 static size_t weigh_pixels(const outline *lumen, bk_lumen_pixels *px, const bk_lumen_looks *looks, double *work,
                            float *field)
 {
-    const double unit = 1.0 / sqrt(looks->gain), lump = 1.0 / sqrt(looks->inflation);
+    const double unit = 1.0 / sqrt(looks->gain);
     size_t found = 0;
     set_field(px, unit, field);
     for (size_t k = 0; k < px->n; k++) {
@@ -318,7 +316,7 @@ static size_t weigh_pixels(const outline *lumen, bk_lumen_pixels *px, const bk_l
             continue;
         const double z = (double)px->rest[k] * unit;
         const bool spared = may_be_lumen(lumen, px, k, LOST_MM / looks->mm_per_px);
-        const bool dark = !spared && lump * group(field, (ptrdiff_t)px->at[k], looks->cols) < -DARK;
+        const bool dark = !spared && group(field, (ptrdiff_t)px->at[k], looks->cols) < -DARK;
         const double weight = fabs(z) < HUBER ? 1.0 : z > 0.0 || spared ? HUBER / fabs(z) : fmax(0.0, (CUT + z) / (CUT - HUBER));
         px->robust[k] = dark ? 0.0F : (float)weight;
         work[k] = dark ? 1.0 : 0.0;
