@@ -203,7 +203,7 @@ static bk_status fill_pixels(const bk_lumen_gather *g, size_t limb, bk_arena *ro
     if (bin == NULL || next == NULL)
         return BK_E_LIMIT;
     const size_t used = count_bins(g, limb, cells, bins, bin, next);
-    const bk_status status = pixels_room(out, used + cells * (BK_V4 - 1), cells, arena, err);
+    const bk_status status = pixels_room(out, used + cells * (BK_V8 - 1), cells, arena, err);
     if (status != BK_OK)
         return status;
     size_t start = 0;
@@ -214,7 +214,7 @@ static bk_status fill_pixels(const bk_lumen_gather *g, size_t limb, bk_arena *ro
             next[cell * bins + k] = start;
             start += count;
         }
-        start = (start + BK_V4 - 1) / BK_V4 * BK_V4;
+        start = (start + BK_V8 - 1) / BK_V8 * BK_V8;
     }
     out->cell_start[cells] = out->n = start;
     for (size_t at = 0; at < all; at++)
@@ -252,7 +252,7 @@ bk_status bk_lumen_pixels_thin(const bk_lumen_pixels *all, int32_t each, int32_t
     size_t used = 0;
     for (size_t k = 0; k < all->n; k++)
         used += all->at[k] >= 0 && all->at[k] / cols % each == 0 && all->at[k] % cols % each == 0;
-    const bk_status status = pixels_room(out, used + all->cells * (BK_V4 - 1), all->cells, arena, err);
+    const bk_status status = pixels_room(out, used + all->cells * (BK_V8 - 1), all->cells, arena, err);
     if (status != BK_OK)
         return status;
     size_t at = 0;
@@ -262,7 +262,7 @@ bk_status bk_lumen_pixels_thin(const bk_lumen_pixels *all, int32_t each, int32_t
             if (all->at[k] >= 0 && all->at[k] / cols % each == 0 && all->at[k] % cols % each == 0)
                 copy_pixel(all, k, out, at++);
         const size_t filled = at;
-        at = (at + BK_V4 - 1) / BK_V4 * BK_V4;
+        at = (at + BK_V8 - 1) / BK_V8 * BK_V8;
         out->cell_start[cell + 1] = at;
         if (filled > start)
             fill_up(out, cell, filled);
