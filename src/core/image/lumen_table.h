@@ -11,14 +11,24 @@
 #include "base/arena.h"
 #include "core/image/lumen_vector.h"
 
-#define BK_LUMEN_NODE_STEP 0.2F /* of places and of diameters, in units of the blur */
+#define BK_LUMEN_NODE_STEP 0.25F /* of places, in units of the blur */
+#define BK_LUMEN_ROW_GROWTH 2.0F /* diameter, in units of the blur, from where rows move apart */
+#define BK_LUMEN_ROW_STEP 0.07F  /* of sqrt(1 + diameter / growth) */
 #define BK_LUMEN_WIDEST 400.0F
-#define BK_LUMEN_NODES_BESIDE 26 /* from the edge of the lumen: five times the blur, and one that is 0 */
+#define BK_LUMEN_NODES_BESIDE 21 /* from the edge of the lumen: five times the blur, and one that is 0 */
 
-/* W = 1 - transmission, blurred, and its derivatives by place x, diameter d and log of the density m. */
+/* W = 1 - transmission, blurred, and its derivatives by the place e from the edge (written x), by the diameter d while e
+   is held, so that rows may be far apart where the lumen is wide, and by the log of the density m. */
 typedef struct bk_lumen_node {
     float w, x, d, xx, xd, dd, m, mx, md, mm, xxx, xxd;
 } bk_lumen_node;
+
+/** Diameter of a row, in units of the blur. */
+static inline double bk_lumen_row_diameter(size_t row)
+{
+    const double root = 1.0 + ((double)row + 0.5) * (double)BK_LUMEN_ROW_STEP;
+    return (double)BK_LUMEN_ROW_GROWTH * (root * root - 1.0);
+}
 
 /* Where the rows of all tables lie. A row that finds no room more empties it, and all tables begin anew. */
 typedef struct bk_lumen_pool {
@@ -30,8 +40,8 @@ typedef struct bk_lumen_pool {
 
 typedef struct bk_lumen_table {
     double log_density;  /* density times blur; NAN: none yet */
-    size_t rows;         /* diameters of (row + 1/2) * BK_LUMEN_NODE_STEP */
-    bk_lumen_node **row; /* rows; NULL: not made */
+    size_t rows;
+    bk_lumen_node **row; /* rows, each from the axis outwards; NULL: not made */
     unsigned emptied;    /* of the pool, when the rows were made */
     bk_lumen_pool *pool;
 } bk_lumen_table;
@@ -77,25 +87,30 @@ BK_INLINE void bk_lumen_nearest(bk_lumen_table *table, const bk_i8 row, const bk
 BK_INLINE void bk_lumen_lookup(bk_lumen_table *table, bk_v8 x_px, bk_v8 diameter_px, bk_v8 log_shift, float per_sigma,
                                bk_lumen_profile8 *out)
 {
-    const float step = BK_LUMEN_NODE_STEP, per_step = per_sigma / BK_LUMEN_NODE_STEP;
-    const bk_v8 down = bk_v8_min(bk_v8_max(diameter_px * per_step, bk_v8_all(0.0F)), bk_v8_all((float)(table->rows - 1)));
-    const bk_i8 row = __builtin_convertvector(down, bk_i8), last = (row >> 1) + BK_LUMEN_NODES_BESIDE;
-    const bk_v8 across = bk_v8_min(bk_v8_abs(x_px) * per_step, __builtin_convertvector(last, bk_v8));
-    const bk_i8 column = __builtin_convertvector(across + 0.5F, bk_i8);
+    const float step = BK_LUMEN_NODE_STEP;
+    const bk_v8 wide = bk_v8_max(diameter_px * per_sigma, bk_v8_all(0.0F));
+    const bk_v8 down = bk_v8_min((bk_v8_sqrt(1.0F + wide * (1.0F / BK_LUMEN_ROW_GROWTH)) - 1.0F) * (1.0F / BK_LUMEN_ROW_STEP),
+                                 bk_v8_all((float)table->rows - 1.0F));
+    const bk_i8 row = __builtin_convertvector(down, bk_i8);
+    const bk_v8 root = 1.0F + (__builtin_convertvector(row, bk_v8) + 0.5F) * BK_LUMEN_ROW_STEP;
+    const bk_v8 b = wide - BK_LUMEN_ROW_GROWTH * (root * root - 1.0F);
+    const bk_v8 half = (0.5F * BK_LUMEN_ROW_GROWTH / BK_LUMEN_NODE_STEP) * (root * root - 1.0F);
+    const bk_v8 last = bk_v8_all((float)BK_LUMEN_NODES_BESIDE) + __builtin_convertvector(__builtin_convertvector(half, bk_i8), bk_v8);
+    const bk_v8 across = bk_v8_min((bk_v8_abs(x_px) * per_sigma - 0.5F * b) * (1.0F / step), last);
+    const bk_i8 column = __builtin_convertvector(bk_v8_max(across, bk_v8_all(0.0F)) + 0.5F, bk_i8);
     bk_v8 f[12];
     bk_lumen_nearest(table, row, column, f);
     const bk_v8 a = (across - __builtin_convertvector(column, bk_v8)) * step;
-    const bk_v8 b = (down - __builtin_convertvector(row, bk_v8) - 0.5F) * step;
     const bk_v8 k = log_shift, aa = 0.5F * a * a;
     const bk_v8 w = f[0], x = f[1], d = f[2], xx = f[3], xd = f[4], dd = f[5], m = f[6], mx = f[7], md = f[8], mm = f[9],
                 xxx = f[10], xxd = f[11];
     out->w = w + a * (x + a * (0.5F * xx + a * (1.0F / 6.0F) * xxx)) + b * (d + a * xd + aa * xxd + 0.5F * b * dd) +
              k * (m + a * mx + b * md + 0.5F * k * mm);
-    out->d = per_sigma * (d + a * xd + aa * xxd + b * dd + k * md);
+    const bk_v8 slope = x + a * xx + b * xd + aa * xxx + a * b * xxd + k * mx;
+    out->d = per_sigma * (d + a * xd + aa * xxd + b * dd + k * md - 0.5F * slope); /* the place is held, not that from the edge */
     out->m = m + a * mx + b * md + k * mm;
     out->blur = xx + a * xxx + b * xxd; /* heat equation */
-    const bk_v8 slope = per_sigma * (x + a * xx + b * xd + aa * xxx + a * b * xxd + k * mx);
-    out->x = bk_v8_where(x_px < bk_v8_all(0.0F), -slope, slope);
+    out->x = per_sigma * bk_v8_where(x_px < bk_v8_all(0.0F), -slope, slope);
 }
 
 #endif
