@@ -6,26 +6,13 @@
 #define BK_CORE_IMAGE_LUMEN_VECTOR_H
 
 #include <math.h>
+#include <stdbool.h>
 #include <stdint.h>
 #include <string.h>
 
-#define BK_V8 8
+#include "core/image/wide.h"
 
-/* A function compiled twice, for processors with registers of eight floats and for all others; everything it calls
-   here is inlined into it. */
-#if defined(__x86_64__) && defined(__GNUC__) && !defined(__SANITIZE_ADDRESS__)
-#ifdef __clang__
-#if !__has_feature(address_sanitizer) && !__has_feature(memory_sanitizer)
-#define BK_WIDE __attribute__((target_clones("avx2", "default"), flatten))
-#endif
-#else
-#define BK_WIDE __attribute__((target_clones("avx2", "default"), flatten))
-#endif
-#endif
-#ifndef BK_WIDE
-#define BK_WIDE
-#endif
-#define BK_INLINE static inline __attribute__((always_inline))
+#define BK_V8 8
 
 typedef float bk_v8 __attribute__((vector_size(32)));
 typedef int32_t bk_i8 __attribute__((vector_size(32)));
