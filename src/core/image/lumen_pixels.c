@@ -57,9 +57,20 @@ static bool foot(const bk_lumen_axis *axis, double px, double py, size_t from, d
     return true;
 }
 
+/* How far along the tangent at sample k the pixels lie whose foot is within half a square of it: beside a bent axis
+   farther than on it. */
+static double half_square(const bk_lumen_axis *axis, size_t k, double reach_px)
+{
+    const size_t first = k > COARSE ? k - COARSE : 0, last = k + COARSE < axis->n ? k + COARSE : axis->n - 1;
+    double bend = 0.0;
+    for (size_t i = first; i <= last; i++)
+        bend = fmax(bend, fabs(axis->bend[i]));
+    return 0.5 * COARSE * BK_LUMEN_AXIS_STEP_PX * (1.0 + bend * reach_px) + 1.0;
+}
+
 static void paint(const bk_lumen_axis *axis, size_t k, double reach_px, bk_lumen_map *map)
 {
-    const double half = 0.5 * COARSE * BK_LUMEN_AXIS_STEP_PX + 0.5 * reach_px * 0.35 + 1.0;
+    const double half = half_square(axis, k, reach_px);
     const int32_t r0 = (int32_t)fmax((double)map->row0, ceil(axis->y[k] - reach_px));
     const int32_t r1 = (int32_t)fmin((double)(map->row0 + map->rows - 1), floor(axis->y[k] + reach_px));
     const int32_t c0 = (int32_t)fmax((double)map->col0, ceil(axis->x[k] - reach_px));

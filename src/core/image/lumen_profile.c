@@ -14,19 +14,6 @@
 enum { RULE_SIZES = 5, RULE_POINTS = 16 + 32 + 64 + 128 + 256 };
 static const size_t rule_size[RULE_SIZES] = {16, 32, 64, 128, 256};
 
-/* Legendre polynomial of degree n at z and its derivative. */
-static double legendre(size_t n, double z, double *slope)
-{
-    double before = 1.0, here = z;
-    for (size_t k = 2; k <= n; k++) {
-        const double next = ((2.0 * (double)k - 1.0) * z * here - ((double)k - 1.0) * before) / (double)k;
-        before = here;
-        here = next;
-    }
-    *slope = (double)n * (z * here - before) / (z * z - 1.0);
-    return here;
-}
-
 /* Where the rule of one size starts: sine, cosine and weight of each point. */
 const double *bk_lumen_rule_of(const double *rule, double ratio, size_t *n)
 {
@@ -37,18 +24,43 @@ const double *bk_lumen_rule_of(const double *rule, double ratio, size_t *n)
     return rule;
 }
 
+enum { HALF_MAX = 128 };
+
+/* Legendre polynomials of degree n and their slopes at m places. */
+BK_WIDE static void legendre(size_t n, const double *z, size_t m, double *value, double *slope)
+{
+    double before[HALF_MAX];
+    for (size_t i = 0; i < m; i++) {
+        before[i] = 1.0;
+        value[i] = z[i];
+    }
+    for (size_t k = 2; k <= n; k++) {
+        const double p = (2.0 * (double)k - 1.0) / (double)k, q = ((double)k - 1.0) / (double)k;
+        for (size_t i = 0; i < m; i++) {
+            const double next = p * z[i] * value[i] - q * before[i];
+            before[i] = value[i];
+            value[i] = next;
+        }
+    }
+    for (size_t i = 0; i < m; i++)
+        slope[i] = (double)n * (z[i] * value[i] - before[i]) / (z[i] * z[i] - 1.0);
+}
+
 /* One Gauss-Legendre rule of n points, n even: sine, cosine and weight of each. The nodes are symmetric. */
 static void fill_rule(size_t n, double *at)
 {
+    double z[HALF_MAX], value[HALF_MAX], slope[HALF_MAX];
+    for (size_t i = 0; i < n / 2; i++)
+        z[i] = cos(PI * ((double)i + 0.75) / ((double)n + 0.5));
+    for (int round = 0; round < 4; round++) { /* Newton doubles the digits: from 1e-3 to beyond those of a double */
+        legendre(n, z, n / 2, value, slope);
+        for (size_t i = 0; i < n / 2; i++)
+            z[i] -= value[i] / slope[i];
+    }
+    legendre(n, z, n / 2, value, slope);
     for (size_t i = 0; i < n / 2; i++) {
-        double z = cos(PI * ((double)i + 0.75) / ((double)n + 0.5)), slope = 1.0, step = 1.0;
-        for (int round = 0; round < 8 && fabs(step) > 1e-14; round++) {
-            step = legendre(n, z, &slope) / slope;
-            z -= step;
-        }
-        (void)legendre(n, z, &slope);
-        const double sine = sin(0.5 * PI * z), cosine = cos(0.5 * PI * z);
-        const double weight = 0.5 * PI * 2.0 / ((1.0 - z * z) * slope * slope);
+        const double sine = sin(0.5 * PI * z[i]), cosine = cos(0.5 * PI * z[i]);
+        const double weight = 0.5 * PI * 2.0 / ((1.0 - z[i] * z[i]) * slope[i] * slope[i]);
         double *const first = at + 3 * i, *const last = at + 3 * (n - 1 - i);
         first[0] = sine;
         last[0] = -sine;
