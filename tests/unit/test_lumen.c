@@ -98,8 +98,8 @@ static void test_lumen_profile__has_the_right_derivatives(void **state)
         }
 }
 
-/* The table answers in floats, by Taylor series over at most half a node, density within 4 % and blur within
-   1 % of its own: errors far below the 1 % of noise that a pixel has. */
+/* The table answers in floats, by Taylor series over at most half a node, density times blur within 3 % of its own,
+   at any blur: errors far below the 1 % of noise that a pixel has. Eight places at once, none alike. */
 static void test_lumen_table__agrees_with_the_profile(void **state)
 {
     (void)state;
@@ -132,7 +132,7 @@ static void test_lumen_table__agrees_with_the_profile(void **state)
                     worst_s = fmax(worst_s, fabs((double)got.blur[lane] - want.sigma * blur));
                 }
             }
-    printf("# %g %g %g %g %g\n",worst_w,worst_x,worst_d,worst_m,worst_s);assert_near(worst_w, 0, 1e-4);
+    assert_near(worst_w, 0, 1e-4);
     assert_near(worst_x, 0, 1e-3);
     assert_near(worst_d, 0, 1e-3);
     assert_near(worst_m, 0, 2e-3);

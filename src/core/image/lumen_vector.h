@@ -12,11 +12,9 @@
 
 #include "core/image/wide.h"
 
-#define BK_V8 8
+#pragma GCC diagnostic ignored "-Wpsabi" /* every function here is inlined: no eight floats are ever passed */
 
-typedef float bk_v8 __attribute__((vector_size(32)));
-typedef int32_t bk_i8 __attribute__((vector_size(32)));
-typedef float bk_v4 __attribute__((vector_size(16)));
+#define BK_V8 8
 
 BK_INLINE bk_v8 bk_v8_load(const float *from)
 {
