@@ -99,7 +99,7 @@ static bk_status rebuild(const bk_json *const *doc, size_t n, bk_arena *arena, b
 {
     const bk_evidence_set *const evidence = bk_evidence_builtin();
     const bk_space_options options = {.turn_sd_deg = bk_evidence_sd(evidence, BK_EVIDENCE("carm_angle_error")),
-                                      .shift_sd_mm = bk_evidence_high(evidence, BK_EVIDENCE("breathing_shift"))};
+                                      .shift_sd_mm = bk_evidence_high(evidence, BK_EVIDENCE("breathing_shift")), .covariance = true};
     const bk_space_limits limits = {bk_evidence_value(evidence, BK_EVIDENCE("view_separation_least")),
                                     bk_evidence_value(evidence, BK_EVIDENCE("view_separation_usual")),
                                     bk_evidence_high(evidence, BK_EVIDENCE("breathing_shift"))};

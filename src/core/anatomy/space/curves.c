@@ -18,7 +18,7 @@
 #define ROUND_SD 0.12      /* of a diameter: what two views may differ by where the lumen is not round */
 #define ROUND_SD_MM 0.05
 #define ROUNDS 10
-#define ENOUGH_MM 1e-3
+#define ENOUGH_MM 5e-3
 #define TURN_STEP_DEG 1e-3
 
 enum { PER_VIEW = 3 }; /* unknowns of a later view: shift, primary, secondary */
@@ -29,7 +29,7 @@ typedef struct workshop {
     bk_space_fit *fit;
     size_t first_view; /* index of the second view's unknowns */
     bk_vec across[BK_SIGHTS_MAX];
-    double *matrix, *right, *step;
+    double *matrix, *right; /* the second becomes the step */
     double distance2, distances;
     bk_err *err;
 } workshop;
@@ -293,12 +293,12 @@ static double take_step(workshop *w)
     for (size_t limb = 0; limb < BK_LIMBS; limb++)
         for (size_t k = 0; k < fit->limb[limb].n; k++)
             for (size_t x = 0; x < 3; x++) {
-                const double move = w->step[fit->limb[limb].first + 3 * k + x];
+                const double move = w->right[fit->limb[limb].first + 3 * k + x];
                 fit->limb[limb].coef[k].v[x] += move;
                 largest = fmax(largest, fabs(move));
             }
     for (size_t view = 1; view < fit->views; view++) {
-        const double *const move = w->step + view_unknown(w, view);
+        const double *const move = w->right + view_unknown(w, view);
         fit->shift_mm[view] += move[0];
         fit->turn_deg[view][0] += move[1];
         fit->turn_deg[view][1] += move[2];
@@ -307,17 +307,9 @@ static double take_step(workshop *w)
     return largest;
 }
 
-static bk_status solve(workshop *w)
+static bk_status undetermined(workshop *w)
 {
-    const size_t n = w->fit->unknowns;
-    if (!bk_invert_positive(w->matrix, n))
-        return bk_fail(w->err, BK_E_NOTHING, "the limbs in space are not determined by these views");
-    for (size_t i = 0; i < n; i++) {
-        w->step[i] = 0;
-        for (size_t j = 0; j < n; j++)
-            w->step[i] += w->matrix[i * n + j] * w->right[j];
-    }
-    return BK_OK;
+    return bk_fail(w->err, BK_E_NOTHING, "the limbs in space are not determined by these views");
 }
 
 /* ---- the start: matches to curves ---- */
@@ -447,23 +439,22 @@ static bk_status run(workshop *w, bk_arena *room, bk_arena *arena)
     const size_t n = w->fit->unknowns;
     w->matrix = BK_NEW(arena, n * n, double, w->err);
     w->right = BK_NEW(room, n, double, w->err);
-    w->step = BK_NEW(room, n, double, w->err);
-    if (!w->matrix || !w->right || !w->step)
+    if (!w->matrix || !w->right)
         return BK_E_LIMIT;
     for (int round = 0; round < ROUNDS; round++) {
         follow(w);
         set_up(w);
-        status = solve(w);
-        if (status != BK_OK || take_step(w) < ENOUGH_MM)
+        if (!bk_solve_positive(w->matrix, n, w->right))
+            return undetermined(w);
+        if (take_step(w) < ENOUGH_MM)
             break;
     }
-    if (status != BK_OK)
-        return status;
     follow(w);
     set_up(w);
-    status = solve(w); /* for the covariance where the curve lies now */
+    if (!w->options->covariance)
+        return BK_OK;
     w->fit->covariance = w->matrix;
-    return status;
+    return bk_invert_positive(w->matrix, n) ? BK_OK : undetermined(w);
 }
 
 bk_status bk_space_fit_limbs(const bk_sight *sight, size_t views, const bk_space_options *options, bk_arena *arena,

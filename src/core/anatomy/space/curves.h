@@ -34,6 +34,7 @@ typedef struct bk_space_fit {
 typedef struct bk_space_options {
     double turn_sd_deg;  /* of an angle of the header against the true one */
     double shift_sd_mm;  /* of the anatomy between two runs */
+    bool covariance;     /* wanted */
 } bk_space_options;
 
 /**

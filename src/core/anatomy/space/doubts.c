@@ -8,6 +8,7 @@
 
 #define BETTER 0.5       /* of the cost: another reading that fits so much better is the likelier one */
 #define BETTER_LEAST 60.0 /* and by so many squared SD at least */
+#define DISAGREE_SDS 4.0 /* an eccentric lumen differs as well: the message says what is seen, the SD has it */
 #define RMS_MOST_PX 1.5
 #define GAP_MOST_MM 1.2
 
@@ -27,7 +28,9 @@ static bk_status cost_of(const bk_sight *sight, size_t views, const bk_space_opt
     bk_arena room = bk_arena_child(arena);
     bk_space_fit fit;
     bk_err own = {0};
-    const bk_status status = bk_space_fit_limbs(sight, views, options, &room, &fit, &own);
+    bk_space_options cost_only = *options;
+    cost_only.covariance = false;
+    const bk_status status = bk_space_fit_limbs(sight, views, &cost_only, &room, &fit, &own);
     *cost = status == BK_OK ? fit.cost : (double)INFINITY;
     bk_arena_child_end(&room, arena);
     if (status == BK_OK || status == BK_E_NOTHING)
@@ -97,5 +100,11 @@ bk_status bk_space_doubts_find(const bk_sight *sight, size_t views, const bk_spa
                   solid->fit.rms_px, solid->fit.gap_mm);
         doubt(out, "views_disagree", text);
     }
+    for (size_t k = 0; k < BK_LIMBS; k++)
+        if (solid->limb[k].disagreement > DISAGREE_SDS) {
+            bk_format(text, sizeof text, "the views differ on the narrowest lumen of the %s limb by %.1f SD: one of them hides it",
+                      bk_limb_name((int)k), solid->limb[k].disagreement);
+            doubt(out, "diameters_disagree", text);
+        }
     return try_readings(sight, views, options, solid->fit.cost, arena, out, err);
 }

@@ -6,7 +6,7 @@
 
 #include "core/anatomy/space/solid.h"
 
-enum { BK_SPACE_DOUBTS_MAX = 8 };
+enum { BK_SPACE_DOUBTS_MAX = 16 };
 
 typedef struct bk_space_doubt {
     char code[24];
@@ -24,7 +24,7 @@ typedef struct bk_space_limits {
 } bk_space_limits;
 
 /**
- * Codes: views_near (under the least separation), views_close (under the usual one), shift_large, views_disagree,
+ * Codes: views_near (under the least separation), views_close (under the usual one), shift_large, views_disagree, diameters_disagree,
  * primary_sign (a view's primary angle fits far better with the other sign), limbs_swapped (distal and side of a view).
  * The other readings are fitted like the first. Errors: BK_E_LIMIT.
  */

@@ -66,6 +66,7 @@ bk_section bk_section_of(const bk_section_width *width, size_t n)
     solve(a, b, x);
     bk_section out = {.spread_deg = spread_deg(width, n), .unround = sqrt(fmax(a[0][0], 0)) / square};
     const double chi = n > 1 ? squares / (double)(n - 1) : 1;
+    out.disagreement = n > 1 ? sqrt(chi) : 0;
     out.sd_mm = sqrt(fmax(chi, 1) / weights);
     const double away = fmin(hypot(x[1], x[2]), 0.9 * x[0]);
     if (out.spread_deg >= BK_SECTION_ELLIPSE_DEG && x[0] > 0) {

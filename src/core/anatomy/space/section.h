@@ -19,6 +19,7 @@ typedef struct bk_section {
     double minor_mm, major_mm; /* equal when the views are too near to each other to tell */
     double diameter_mm;        /* of the circle of the same area */
     double sd_mm;              /* of it, if the lumen is as round as it looks: noise, and how far the widths disagree */
+    double disagreement;       /* of the widths, root mean square in SD */
     double unround;            /* relative SD of the area besides, from what no view shows */
     double spread_deg;         /* largest angle between two widths, 0..90 */
 } bk_section;

@@ -189,13 +189,13 @@ static size_t find_mld(const bk_space_limb *l, size_t *run)
 /* SD of the MLD: what the views say of theirs, and how far they disagree here. */
 static double mld_sd(const bk_space_fit *fit, const bk_sight *sight, size_t limb, const bk_section *section, bk_vec p, double *reference_sd)
 {
-    double own = 0, reference = 0;
+    double own = 0, reference = 0; /* what makes one view's reference wrong makes that of the others wrong as well */
     for (size_t v = 0; v < fit->views; v++) {
         const double mm = bk_carm_mm_per_px(&fit->carm[v], p);
         own += 1 / pow(fmax(mm * sight[v].limb[limb].mld_sd_px, 1e-3), 2);
-        reference += 1 / pow(fmax(mm * sight[v].limb[limb].reference_sd_px, 1e-3), 2);
+        reference += mm * sight[v].limb[limb].reference_sd_px / (double)fit->views;
     }
-    *reference_sd = sqrt(1 / reference);
+    *reference_sd = reference;
     return fmax(sqrt(1 / own), section->sd_mm);
 }
 
@@ -222,6 +222,7 @@ static void measure_lumen(const bk_space_fit *fit, const bk_sight *sight, size_t
     out->area_stenosis_band_pct[0] = 100 * (1 - share * (1 + band));
     out->area_stenosis_band_pct[1] = 100 * (1 - share * fmax(1 - band, 0));
     *spread_deg = section.spread_deg;
+    out->disagreement = section.disagreement;
     size_t first = 0;
     while (first + 1 < out->n && out->position_mm[first] < out->ostium_mm)
         first++;

@@ -16,6 +16,7 @@ typedef struct bk_space_limb {
     bk_qty length_mm, reference_mm_at_mld, mld_mm, stenosis_pct, area_stenosis_pct, lesion_length_mm;
     double area_stenosis_band_pct[2];                 /* 90 %, if the lumen is less round than it looks */
     double foreshortening_pct[BK_SIGHTS_MAX];
+    double disagreement;                              /* of the widths at the MLD, in SD; 0: none, or one view */
     bool occluded;
 } bk_space_limb;
 
