@@ -8,9 +8,10 @@
 
 #define CELL_MM 2.5
 #define STEP_MM 0.5
+#define BEYOND_MM 2.0     /* of curve beyond the last match, so that it surely comes to where a view ends */
 #define AXIS_SD_PX 0.3     /* of the axis of one view, where it is seen; neighbours share it */
 #define SHARED_MM 1.5      /* length over which they do */
-#define BRANCH_SD_PX 0.7   /* at least, of the branch point of a view */
+#define BRANCH_SD_PX 1.6   /* at least, of the branch point of a view */
 #define HUBER 3.0          /* SD: further off counts less */
 #define BEND_PER_MM 0.08   /* SD of the curvature of a coronary axis, from memory */
 #define JOIN_SD_MM 1e-3    /* the three limbs begin at one point */
@@ -320,6 +321,7 @@ static bk_status lay_curve(workshop *w, size_t limb, const bk_matches *m, bk_are
     double length = 0;
     for (size_t k = 1; k < m->n; k++)
         length += bk_vec_length(bk_vec_sub(m->match[k].point, m->match[k - 1].point));
+    length += BEYOND_MM;
     const size_t cells = (size_t)fmax(ceil(length / CELL_MM), 1);
     c->n = cells + 3;
     c->end_mm = length;
@@ -402,7 +404,7 @@ static bk_status start(workshop *w, bk_arena *room, bk_arena *arena)
     bk_space_fit *const fit = w->fit;
     fit->carm[0] = w->sight[0].carm;
     size_t unknown = 0;
-    double squares = 0;
+    double squares = 0, joined = 0;
     for (size_t view = 1; view < fit->views; view++) {
         w->across[view] = bk_match_across(&w->sight[0].carm, &w->sight[view].carm);
         fit->shift_mm[view] = bk_match_shift(&w->sight[0].carm, w->sight[0].limb[0].axis[0], &w->sight[view].carm, w->sight[view].limb[0].axis[0]);
@@ -419,6 +421,8 @@ static bk_status start(workshop *w, bk_arena *room, bk_arena *arena)
             if (status != BK_OK)
                 return status;
             squares += m.gap_mm * m.gap_mm;
+            joined += m.match[m.n - 1].arc_px[0] / bk_sight_length(&w->sight[0].limb[limb]) +
+                      m.match[m.n - 1].arc_px[1] / bk_sight_length(&w->sight[view].limb[limb]);
         }
     }
     for (size_t limb = 0; limb < BK_LIMBS; limb++) {
@@ -427,6 +431,7 @@ static bk_status start(workshop *w, bk_arena *room, bk_arena *arena)
     }
     w->first_view = unknown;
     fit->unknowns = unknown + PER_VIEW * (fit->views - 1);
+    fit->joined = joined / (double)(2 * BK_LIMBS * (fit->views - 1));
     fit->gap_mm = sqrt(squares / (double)(BK_LIMBS * (fit->views - 1)));
     return BK_OK;
 }

@@ -5,7 +5,8 @@
 
 #include "core/anatomy/space/match.h"
 
-/* A cubic B-spline with even knots; its parameter s runs from 0 at the branch point to `end`, nearly arc length. */
+/* A cubic B-spline with even knots; its parameter s runs from 0 at the branch point, nearly arc length, to a little beyond
+   where the first of the views ends. */
 typedef struct bk_space_curve {
     size_t n, first; /* coefficients; index of the first one's x among the unknowns */
     double cell_mm, end_mm;
@@ -28,6 +29,7 @@ typedef struct bk_space_fit {
     double rms_px;               /* of the distances of the curve to the axes, over views */
     double cost;                 /* sum of squares in SD, priors included */
     double gap_mm;               /* of the first matches */
+    double joined;               /* share of the limbs' length in the pictures that they join, 0..1 */
 } bk_space_fit;
 
 /* Settings that a user's evidence may change. */

@@ -8,7 +8,8 @@
 
 #define BETTER 0.5       /* of the cost: another reading that fits so much better is the likelier one */
 #define BETTER_LEAST 12.0 /* and by so many squared SD at least: right readings cost 3 to 30 on phantoms, wrong ones 12 to 1500 */
-#define AS_LONG 0.8      /* and that joins as much of the limbs: what matches little costs little */
+#define JOINED_LESS 0.1  /* and that joins nearly as much of the limbs: what matches little costs little */
+#define JOINED_LEAST 0.65
 #define COST_MOST 45.0
 #define DISAGREE_SDS 4.0 /* an eccentric lumen differs as well: the message says what is seen, the SD has it */
 #define RMS_MOST_PX 1.5
@@ -23,16 +24,8 @@ static void doubt(bk_space_doubts *out, const char *code, const char *message)
     bk_format(one->message, sizeof one->message, "%s", message);
 }
 
-static double joined_mm(const bk_space_fit *fit)
-{
-    double sum = 0;
-    for (size_t k = 0; k < BK_LIMBS; k++)
-        sum += fit->limb[k].end_mm;
-    return sum;
-}
-
-/* Cost of the views read in another way; infinite when they cannot be read so, or join less than `least_mm` of limb. */
-static bk_status cost_of(const bk_sight *sight, size_t views, const bk_space_options *options, double least_mm,
+/* Cost of the views read in another way; infinite when they cannot be read so, or join less of the limbs than `least`. */
+static bk_status cost_of(const bk_sight *sight, size_t views, const bk_space_options *options, double least,
                          bk_arena *arena, double *cost, bk_err *err)
 {
     bk_arena room = bk_arena_child(arena);
@@ -41,7 +34,7 @@ static bk_status cost_of(const bk_sight *sight, size_t views, const bk_space_opt
     bk_space_options cost_only = *options;
     cost_only.covariance = false;
     const bk_status status = bk_space_fit_limbs(sight, views, &cost_only, &room, &fit, &own);
-    *cost = status == BK_OK && joined_mm(&fit) >= least_mm ? fit.cost : (double)INFINITY;
+    *cost = status == BK_OK && fit.joined >= least ? fit.cost : (double)INFINITY;
     bk_arena_child_end(&room, arena);
     if (status == BK_OK || status == BK_E_NOTHING)
         return BK_OK;
@@ -58,7 +51,7 @@ static bk_status try_readings(const bk_sight *sight, size_t views, const bk_spac
                               bk_arena *arena, bk_space_doubts *out, bk_err *err)
 {
     char text[180];
-    const double cost = fit->cost, least_mm = AS_LONG * joined_mm(fit);
+    const double cost = fit->cost, least = fit->joined - JOINED_LESS;
     bk_status status = BK_OK;
     for (size_t v = 0; v < views && status == BK_OK; v++) {
         bk_sight other[BK_SIGHTS_MAX];
@@ -67,12 +60,12 @@ static bk_status try_readings(const bk_sight *sight, size_t views, const bk_spac
         other[v].carm.primary_deg = -other[v].carm.primary_deg;
         status = bk_carm_set(&other[v].carm, err);
         if (status == BK_OK)
-            status = cost_of(other, views, options, least_mm, arena, &flipped, err);
+            status = cost_of(other, views, options, least, arena, &flipped, err);
         memcpy(other, sight, views * sizeof *other);
         other[v].limb[BK_DISTAL] = sight[v].limb[BK_SIDE];
         other[v].limb[BK_SIDE] = sight[v].limb[BK_DISTAL];
         if (status == BK_OK && v > 0)
-            status = cost_of(other, views, options, least_mm, arena, &swapped, err);
+            status = cost_of(other, views, options, least, arena, &swapped, err);
         if (far_better(flipped, cost) && flipped <= swapped) {
             bk_format(text, sizeof text, "view %zu fits far better with its primary angle at %+.1f degrees: check the sign in its header",
                       v + 1, -sight[v].carm.primary_deg);
@@ -106,7 +99,8 @@ bk_status bk_space_doubts_find(const bk_sight *sight, size_t views, const bk_spa
                       v + 1, fabs(solid->fit.shift_mm[v]), limits->shift_most_mm);
             doubt(out, "shift_large", text);
         }
-    if (solid->fit.rms_px > RMS_MOST_PX || solid->fit.gap_mm > GAP_MOST_MM || solid->fit.cost > COST_MOST) {
+    const bk_space_fit *const fit = &solid->fit;
+    if (fit->rms_px > RMS_MOST_PX || fit->gap_mm > GAP_MOST_MM || fit->cost > COST_MOST || fit->joined < JOINED_LEAST) {
         bk_format(text, sizeof text, "the views do not agree on one shape (%.1f px, gaps %.1f mm, %.0f squared SD): motion, wrong angles or another vessel",
                   solid->fit.rms_px, solid->fit.gap_mm, solid->fit.cost);
         doubt(out, "views_disagree", text);

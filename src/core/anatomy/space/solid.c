@@ -7,6 +7,7 @@
 #include "core/anatomy/lesion.h"
 
 #define FINE_MM 0.1     /* steps in which arc length is summed */
+#define NEAR_END_PX 8.0
 #define MLD_RUN_MM 0.5  /* contract: a stretch of at least that */
 #define PI 3.14159265358979323846
 
@@ -69,12 +70,18 @@ static double first_sized(const bk_space_fit *fit, const bk_sight *sight, size_t
     return r->arc[r->n - 1];
 }
 
+/* Where the projection comes to the end of the limb in one of the views. */
 static double last_seen(const bk_space_fit *fit, const bk_sight *sight, size_t limb, const ruler *r)
 {
-    for (size_t k = 1; k < r->n; k++)
-        for (size_t v = 0; v < fit->views; v++)
-            if (foot_at(fit, limb, v, r->s[k]) >= bk_sight_length(&sight[v].limb[limb]) - 1e-3)
+    for (size_t k = 1; k < r->n; k++) {
+        const bk_vec p = bk_space_at(&fit->limb[limb], r->s[k], NULL);
+        for (size_t v = 0; v < fit->views; v++) {
+            const bk_sight_limb *const l = &sight[v].limb[limb];
+            const double near = foot_at(fit, limb, v, r->s[k]), end = bk_sight_length(l);
+            if (near > end - NEAR_END_PX && bk_sight_foot(l, bk_carm_project(&fit->carm[v], p), near, 2 * NEAR_END_PX) >= end - 1e-6)
                 return r->arc[k];
+        }
+    }
     return r->arc[r->n - 1];
 }
 
@@ -168,22 +175,32 @@ static void measure_length(const bk_space_fit *fit, size_t limb, const ruler *r,
     out->length_mm = bk_qty_of(length, sqrt(variance(fit, gradient)), BK_MEASURED);
 }
 
-/* Smallest running mean over MLD_RUN_MM beyond the ostium: its first sample and how many there are. */
-static size_t find_mld(const bk_space_limb *l, size_t *run)
+/* Smallest running mean over MLD_RUN_MM between the ostium and the end: its middle, and the mean of the areas there; NaN
+   where there is no such stretch. */
+static double find_mld(const bk_space_fit *fit, const bk_sight *sight, size_t limb, const ruler *r, const bk_space_limb *l, double *work,
+                       double *area_mm2, double *at_mm)
 {
-    *run = (size_t)(MLD_RUN_MM / BK_SPACE_STEP_MM + 0.5) + 1;
-    size_t best = l->n;
-    double least = INFINITY;
-    for (size_t k = 0; k + *run <= l->n; k++) {
-        double sum = 0;
-        for (size_t i = k; i < k + *run; i++)
-            sum += l->diameter_mm[i];
-        if (l->position_mm[k] >= l->ostium_mm && sum < least) {
+    const double step = r->arc[r->n - 1] / (double)(r->n - 1), end = l->position_mm[l->n - 1];
+    const size_t run = (size_t)(MLD_RUN_MM / step + 0.5) + 1, first = (size_t)ceil(l->ostium_mm / step), last = (size_t)(end / step);
+    double least = INFINITY, sum = 0, areas = 0, reference;
+    double *const diameter = work, *const area = work + r->n;
+    for (size_t k = first; k <= last && k < r->n; k++) {
+        const bk_section section = section_at(fit, sight, limb, r->s[k], &reference);
+        diameter[k] = section.diameter_mm;
+        area[k] = 0.25 * PI * section.minor_mm * section.major_mm;
+        sum += diameter[k];
+        areas += area[k];
+        if (k >= first + run) {
+            sum -= diameter[k - run];
+            areas -= area[k - run];
+        }
+        if (k + 1 >= first + run && sum < least) {
             least = sum;
-            best = k;
+            *area_mm2 = areas / (double)run;
+            *at_mm = 0.5 * (r->arc[k] + r->arc[k + 1 - run]);
         }
     }
-    return best;
+    return isfinite(least) ? least / (double)run : (double)NAN;
 }
 
 /* SD of the MLD: what the views say of theirs, and how far they disagree here. */
@@ -199,17 +216,14 @@ static double mld_sd(const bk_space_fit *fit, const bk_sight *sight, size_t limb
     return fmax(sqrt(1 / own), section->sd_mm);
 }
 
-static void measure_lumen(const bk_space_fit *fit, const bk_sight *sight, size_t limb, const ruler *r, bk_space_limb *out, double *spread_deg)
+static void measure_lumen(const bk_space_fit *fit, const bk_sight *sight, size_t limb, const ruler *r, double *work, bk_space_limb *out,
+                          double *spread_deg)
 {
-    size_t run, k = find_mld(out, &run);
-    if (k == out->n)
+    double area = 0, at = 0, reference, reference_sd;
+    const double mld = find_mld(fit, sight, limb, r, out, work, &area, &at);
+    if (!isfinite(mld))
         return;
-    double mld = 0, area = 0, reference, reference_sd;
-    for (size_t i = k; i < k + run; i++) {
-        mld += out->diameter_mm[i] / (double)run;
-        area += out->minor_mm[i] * out->major_mm[i] / (double)run;
-    }
-    out->mld_position_mm = 0.5 * (out->position_mm[k] + out->position_mm[k + run - 1]);
+    out->mld_position_mm = at;
     const double s = between(r->arc, r->s, r->n, out->mld_position_mm);
     const bk_section section = section_at(fit, sight, limb, s, &reference);
     const double sd = mld_sd(fit, sight, limb, &section, bk_space_at(&fit->limb[limb], s, NULL), &reference_sd);
@@ -217,7 +231,7 @@ static void measure_lumen(const bk_space_fit *fit, const bk_sight *sight, size_t
     out->mld_mm = bk_qty_of(mld, sd, BK_MEASURED);
     out->reference_mm_at_mld = bk_qty_of(reference, reference_sd, BK_MEASURED);
     out->stenosis_pct = bk_qty_of(100 * (1 - ratio), 100 * ratio_sd, BK_MEASURED);
-    const double share = area / (reference * reference), band = 1.6448536269514722 * section.unround;
+    const double share = area / (0.25 * PI * reference * reference), band = 1.6448536269514722 * section.unround;
     out->area_stenosis_pct = bk_qty_of(100 * (1 - share), 100 * 2 * share * ratio_sd / ratio, BK_MEASURED);
     out->area_stenosis_band_pct[0] = 100 * (1 - share * (1 + band));
     out->area_stenosis_band_pct[1] = 100 * (1 - share * fmax(1 - band, 0));
@@ -298,12 +312,13 @@ bk_status bk_space_solid_new(const bk_sight *sight, size_t views, const bk_space
         status = rule(&out->fit.limb[k], arena, &r[k], err);
         if (status == BK_OK)
             status = sample_limb(&out->fit, sight, k, &r[k], arena, limb, err);
-        if (status != BK_OK)
-            return status;
+        double *const work = BK_NEW(arena, 2 * r[k].n, double, err);
+        if (status != BK_OK || work == NULL)
+            return status != BK_OK ? status : BK_E_LIMIT;
         for (size_t v = 0; v < views; v++)
             limb->occluded = limb->occluded || sight[v].limb[k].occluded;
         measure_length(&out->fit, k, &r[k], gradient, limb);
-        measure_lumen(&out->fit, sight, k, &r[k], limb, &spread);
+        measure_lumen(&out->fit, sight, k, &r[k], work, limb, &spread);
         measure_foreshortening(&out->fit, limb);
         if (bk_has(limb->mld_mm) && limb->mld_mm.value < narrowest) {
             narrowest = limb->mld_mm.value;
