@@ -265,5 +265,6 @@ int main(void)
         cmocka_unit_test(test_doubts__name_what_is_wrong),
         cmocka_unit_test(test_space__gives_back_a_full_arena_as_a_limit),
     };
+    cmocka_set_message_output(CM_OUTPUT_TAP);
     return cmocka_run_group_tests(tests, start, stop);
 }

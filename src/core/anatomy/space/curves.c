@@ -11,7 +11,7 @@
 #define BEYOND_MM 2.0     /* of curve beyond the last match, so that it surely comes to where a view ends */
 #define AXIS_SD_PX 0.3     /* of the axis of one view, where it is seen; neighbours share it */
 #define SHARED_MM 1.5      /* length over which they do */
-#define BRANCH_SD_PX 1.6   /* at least, of the branch point of a view */
+#define BRANCH_SD_PX 0.7   /* at least, of the branch point of a view */
 #define HUBER 3.0          /* SD: further off counts less */
 #define BEND_PER_MM 0.08   /* SD of the curvature of a coronary axis, from memory */
 #define JOIN_SD_MM 1e-3    /* the three limbs begin at one point */
@@ -197,6 +197,8 @@ static double sample_rows(workshop *w, size_t limb, size_t k)
         const double round = ROUND_SD * 0.5 * (first.diameter_mm + now.diameter_mm) + ROUND_SD_MM;
         cost += add(w, &d, first.diameter_mm - now.diameter_mm, shared * sqrt(first.sd_mm * first.sd_mm + now.sd_mm * now.sd_mm + round * round), true);
     }
+    if (!first.sized)
+        return cost; /* in the core the branch point says where the curve begins */
     row slide = {0};
     put_point(&slide, curve, s, bk_vec_unit(slope));
     (void)add(w, &slide, 0, SLIDE_SD_MM, false);
