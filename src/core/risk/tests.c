@@ -1,0 +1,148 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "core/risk/tests.h"
+
+#include <assert.h>
+#include <math.h>
+
+bk_tri bk_test_met(const bk_test *test, const bk_risk_inputs *inputs, const bk_span spans[BK_RISK_INPUTS])
+{
+    if (test->relation == BK_IS)
+        return inputs->known[test->fact];
+    const bk_span s = bk_risk_quantity_of(test->quantity, spans);
+    const double line = test->threshold;
+    switch (test->relation) {
+    case BK_AT_LEAST:
+        return s.low >= line ? BK_YES : s.high < line ? BK_NO : BK_UNKNOWN;
+    case BK_ABOVE:
+        return s.low > line ? BK_YES : s.high <= line ? BK_NO : BK_UNKNOWN;
+    case BK_AT_MOST:
+        return s.high <= line ? BK_YES : s.low > line ? BK_NO : BK_UNKNOWN;
+    case BK_BELOW:
+        return s.high < line ? BK_YES : s.low >= line ? BK_NO : BK_UNKNOWN;
+    case BK_IS:
+        break;
+    }
+    return BK_UNKNOWN;
+}
+
+double bk_test_value(const bk_test *test, const bk_span spans[BK_RISK_INPUTS], bool *at_least)
+{
+    *at_least = false;
+    if (test->relation == BK_IS)
+        return (double)NAN;
+    const bk_span s = bk_risk_quantity_of(test->quantity, spans);
+    if (s.low >= s.high)
+        return s.low;
+    *at_least = s.low > 0;
+    return *at_least ? s.low : (double)NAN;
+}
+
+static double sd_of(const bk_qty q)
+{
+    return q.origin == BK_ENTERED && isnan(q.sd) ? 0 : q.sd;
+}
+
+static bool drawn(const bk_qty q)
+{
+    return bk_has(q) && !isnan(sd_of(q));
+}
+
+bool bk_test_has_certainty(const bk_test *test, const bk_risk_inputs *inputs, bk_risk_input *without_sd)
+{
+    bk_span spans[BK_RISK_INPUTS];
+    *without_sd = BK_RISK_INPUTS;
+    bk_risk_spans(inputs, spans);
+    if (test->relation == BK_IS || bk_test_met(test, inputs, spans) == BK_UNKNOWN)
+        return false;
+    const unsigned bits = bk_risk_quantity_inputs(test->quantity);
+    for (int i = 0; i < BK_RISK_INPUTS; i++)
+        if ((bits >> i & 1) && bk_has(inputs->fact[i].q) && !drawn(inputs->fact[i].q)) {
+            *without_sd = (bk_risk_input)i;
+            return false;
+        }
+    return true;
+}
+
+/* ---- drawing ---- */
+
+static bool scaled(int input, const bk_qty q)
+{
+    const bool in_mm = input <= BK_IN_SIDE_REFERENCE || (input >= BK_IN_PROXIMAL_LESION && input <= BK_IN_SIDE_VESSEL);
+    return in_mm && (q.origin == BK_MEASURED || q.origin == BK_PROJECTED);
+}
+
+/* held: input that keeps its best value, BK_RISK_INPUTS: none. All random numbers are drawn whatever is held, so
+   that runs with one seed differ in nothing else. */
+static void draw(const bk_risk_inputs *best, bk_risk_input held, bk_random *random, bk_risk_inputs *out)
+{
+    const double scale = isnan(best->scale_sd_pct) ? 1 : 1 + best->scale_sd_pct / 100 * bk_random_normal(random);
+    for (int i = 0; i < BK_RISK_INPUTS; i++) {
+        const bk_qty q = best->fact[i].q;
+        const double z = bk_random_normal(random);
+        if (!drawn(q) || i == (int)held)
+            continue;
+        out->fact[i].q.value = (q.value + sd_of(q) * z) * (scaled(i, q) ? scale : 1);
+    }
+}
+
+/* The share of draws that look as displayed [%]; reached counts how often each line is. */
+static double run(const bk_test *tests, size_t n, const bk_tri displayed[], const bool certain[],
+                  const bk_risk_inputs *best, bk_risk_input held, bk_sampling sampling, int reached[])
+{
+    bk_random random;
+    bk_risk_inputs now = *best;
+    bk_span spans[BK_RISK_INPUTS];
+    int same_n = 0;
+    bk_random_seed(&random, sampling.seed);
+    for (int k = 0; k < sampling.n; k++) {
+        bool same = true;
+        draw(best, held, &random, &now);
+        bk_risk_spans(&now, spans);
+        for (size_t i = 0; i < n; i++) {
+            if (!certain[i])
+                continue;
+            const bk_tri met = bk_test_met(&tests[i], &now, spans);
+            reached[i] += met == BK_YES;
+            same = same && met == displayed[i];
+        }
+        same_n += same;
+    }
+    return 100.0 * same_n / sampling.n;
+}
+
+bk_stability bk_tests_sample(const bk_test *tests, size_t tests_n, const bk_risk_inputs *inputs,
+                             bk_sampling sampling, double certainty_pct[])
+{
+    bk_tri displayed[BK_TESTS_MAX] = {BK_UNKNOWN};
+    bool certain[BK_TESTS_MAX] = {false}, any = false;
+    int reached[BK_TESTS_MAX] = {0}, unused[BK_TESTS_MAX] = {0};
+    bk_span spans[BK_RISK_INPUTS];
+    bk_risk_input without_sd;
+    unsigned bits = 0;
+    bk_stability out = {(double)NAN, BK_RISK_INPUTS, (double)NAN};
+    assert(tests_n <= BK_TESTS_MAX && sampling.n >= 1);
+    bk_risk_spans(inputs, spans);
+    for (size_t i = 0; i < tests_n; i++) {
+        displayed[i] = bk_test_met(&tests[i], inputs, spans);
+        certain[i] = bk_test_has_certainty(&tests[i], inputs, &without_sd);
+        any = any || certain[i];
+        bits |= certain[i] ? bk_risk_quantity_inputs(tests[i].quantity) : 0;
+    }
+    const double share = run(tests, tests_n, displayed, certain, inputs, BK_RISK_INPUTS, sampling, reached);
+    for (size_t i = 0; i < tests_n; i++)
+        certainty_pct[i] = certain[i] ? 100.0 * reached[i] / sampling.n : (double)NAN;
+    if (!any)
+        return out;
+    out.stable_pct = share;
+    double best = share;
+    for (int i = 0; i < BK_RISK_INPUTS; i++) {
+        if (!(bits >> i & 1) || !drawn(inputs->fact[i].q))
+            continue;
+        const double settled = run(tests, tests_n, displayed, certain, inputs, (bk_risk_input)i, sampling, unused);
+        if (settled <= best)
+            continue;
+        best = out.decisive_pct = settled;
+        out.decisive = (bk_risk_input)i;
+    }
+    return out;
+}
