@@ -86,7 +86,7 @@ static void fill_factors(const bk_model_entry *entry, const setting *s, bk_risk_
         tests[out->n] = factor->test;
     }
     if (out->n > 0)
-        bk_tests_sample(tests, out->n, s->inputs, s->sampling, certainty);
+        (void)bk_tests_certainty(tests, out->n, s->inputs, s->sampling, certainty);
     for (size_t i = 0; i < out->n; i++)
         out->factors[i].certainty_pct = out->factors[i].per_unit ? (double)NAN : certainty[i];
 }

@@ -19,7 +19,7 @@ typedef struct bk_factor {
     bk_tri present;
     double value; /* best value of the quantity, NaN when not known */
     bool at_least;
-    double certainty_pct; /* bk_tests_sample */
+    double certainty_pct; /* bk_tests_certainty */
 } bk_factor;
 
 typedef struct bk_risk_model {

@@ -85,64 +85,82 @@ static void draw(const bk_risk_inputs *best, bk_risk_input held, bk_random *rand
     }
 }
 
+typedef struct displayed_tests {
+    const bk_test *tests;
+    size_t n;
+    const bk_risk_inputs *best;
+    bk_tri met[BK_TESTS_MAX];
+    bool certain[BK_TESTS_MAX];
+    unsigned inputs; /* bits of those that the certain tests look at; 0: no test is certain */
+} displayed_tests;
+
+static displayed_tests display(const bk_test *tests, size_t n, const bk_risk_inputs *inputs)
+{
+    displayed_tests out = {.tests = tests, .n = n, .best = inputs};
+    bk_span spans[BK_RISK_INPUTS];
+    bk_risk_input without_sd;
+    assert(n <= BK_TESTS_MAX);
+    bk_risk_spans(inputs, spans);
+    for (size_t i = 0; i < n; i++) {
+        out.met[i] = bk_test_met(&tests[i], inputs, spans);
+        out.certain[i] = bk_test_has_certainty(&tests[i], inputs, &without_sd);
+        out.inputs |= out.certain[i] ? bk_risk_quantity_inputs(tests[i].quantity) : 0;
+    }
+    return out;
+}
+
 /* The share of draws that look as displayed [%]; reached counts how often each line is. */
-static double run(const bk_test *tests, size_t n, const bk_tri displayed[], const bool certain[],
-                  const bk_risk_inputs *best, bk_risk_input held, bk_sampling sampling, int reached[])
+static double run(const displayed_tests *shown, bk_risk_input held, bk_sampling sampling, int reached[])
 {
     bk_random random;
-    bk_risk_inputs now = *best;
+    bk_risk_inputs now = *shown->best;
     bk_span spans[BK_RISK_INPUTS];
     int same_n = 0;
+    assert(sampling.n >= 1);
     bk_random_seed(&random, sampling.seed);
     for (int k = 0; k < sampling.n; k++) {
         bool same = true;
-        draw(best, held, &random, &now);
+        draw(shown->best, held, &random, &now);
         bk_risk_spans(&now, spans);
-        for (size_t i = 0; i < n; i++) {
-            if (!certain[i])
+        for (size_t i = 0; i < shown->n; i++) {
+            if (!shown->certain[i])
                 continue;
-            const bk_tri met = bk_test_met(&tests[i], &now, spans);
+            const bk_tri met = bk_test_met(&shown->tests[i], &now, spans);
             reached[i] += met == BK_YES;
-            same = same && met == displayed[i];
+            same = same && met == shown->met[i];
         }
         same_n += same;
     }
     return 100.0 * same_n / sampling.n;
 }
 
-bk_stability bk_tests_sample(const bk_test *tests, size_t tests_n, const bk_risk_inputs *inputs,
-                             bk_sampling sampling, double certainty_pct[])
+double bk_tests_certainty(const bk_test *tests, size_t tests_n, const bk_risk_inputs *inputs, bk_sampling sampling,
+                          double certainty_pct[])
 {
-    bk_tri displayed[BK_TESTS_MAX] = {BK_UNKNOWN};
-    bool certain[BK_TESTS_MAX] = {false}, any = false;
-    int reached[BK_TESTS_MAX] = {0}, unused[BK_TESTS_MAX] = {0};
-    bk_span spans[BK_RISK_INPUTS];
-    bk_risk_input without_sd;
-    unsigned bits = 0;
-    bk_stability out = {(double)NAN, BK_RISK_INPUTS, (double)NAN};
-    assert(tests_n <= BK_TESTS_MAX && sampling.n >= 1);
-    bk_risk_spans(inputs, spans);
-    for (size_t i = 0; i < tests_n; i++) {
-        displayed[i] = bk_test_met(&tests[i], inputs, spans);
-        certain[i] = bk_test_has_certainty(&tests[i], inputs, &without_sd);
-        any = any || certain[i];
-        bits |= certain[i] ? bk_risk_quantity_inputs(tests[i].quantity) : 0;
-    }
-    const double share = run(tests, tests_n, displayed, certain, inputs, BK_RISK_INPUTS, sampling, reached);
+    const displayed_tests shown = display(tests, tests_n, inputs);
+    int reached[BK_TESTS_MAX] = {0};
+    const double share = shown.inputs ? run(&shown, BK_RISK_INPUTS, sampling, reached) : (double)NAN;
     for (size_t i = 0; i < tests_n; i++)
-        certainty_pct[i] = certain[i] ? 100.0 * reached[i] / sampling.n : (double)NAN;
-    if (!any)
+        certainty_pct[i] = shown.certain[i] ? 100.0 * reached[i] / sampling.n : (double)NAN;
+    return share;
+}
+
+bk_decisive bk_tests_decisive(const bk_test *tests, size_t tests_n, const bk_risk_inputs *inputs, bk_sampling sampling)
+{
+    const displayed_tests shown = display(tests, tests_n, inputs);
+    bk_decisive out = {BK_RISK_INPUTS, (double)NAN};
+    int unused[BK_TESTS_MAX] = {0};
+    if (!shown.inputs)
         return out;
-    out.stable_pct = share;
-    double best = share;
+    double best = run(&shown, BK_RISK_INPUTS, sampling, unused);
     for (int i = 0; i < BK_RISK_INPUTS; i++) {
-        if (!(bits >> i & 1) || !drawn(inputs->fact[i].q))
+        if (!(shown.inputs >> i & 1) || !drawn(inputs->fact[i].q))
             continue;
-        const double settled = run(tests, tests_n, displayed, certain, inputs, (bk_risk_input)i, sampling, unused);
+        const double settled = run(&shown, (bk_risk_input)i, sampling, unused);
         if (settled <= best)
             continue;
-        best = out.decisive_pct = settled;
-        out.decisive = (bk_risk_input)i;
+        best = settled;
+        out = (bk_decisive){(bk_risk_input)i, settled};
     }
     return out;
 }

@@ -37,25 +37,29 @@ typedef struct bk_sampling {
     uint64_t seed;
 } bk_sampling;
 
-typedef struct bk_stability {
-    double stable_pct;      /* share of draws in which every test answers as displayed; NaN: none has a certainty */
-    bk_risk_input decisive; /* the input which, known exactly, would raise that share most; BK_RISK_INPUTS: none */
-    double decisive_pct;    /* the share it would then be; NaN when there is none */
-} bk_stability;
-
 /**
- * Draw the inputs n times.
+ * Draw the inputs n times: how often each line is reached.
  *
  * certainty_pct  one a test: share of draws in which the line is reached, whatever is displayed; NaN where
  *                bk_test_has_certainty says no. It is about the measurement, not about the branch.
+ * Returns        share of draws in which every test that has a certainty answers as displayed [%]; NaN: none has
  * Method         Gaussian errors, independent but for the scale, which is one factor for all lengths and
  *                diameters taken off the picture: x' = (x + sd z)(1 + scale z_s). Inputs without SD stay.
- *                Stability is over the tests that have a certainty. For the decisive input each input in turn
- *                is held at its best value, with the same random numbers.
  * Source         our own construction; checked against the normal distribution
  */
-bk_stability bk_tests_sample(const bk_test *tests, size_t tests_n, const bk_risk_inputs *inputs,
-                             bk_sampling sampling, double certainty_pct[]);
+double bk_tests_certainty(const bk_test *tests, size_t tests_n, const bk_risk_inputs *inputs, bk_sampling sampling,
+                          double certainty_pct[]);
+
+typedef struct bk_decisive {
+    bk_risk_input input; /* BK_RISK_INPUTS: none */
+    double stable_pct;   /* NaN when there is none */
+} bk_decisive;
+
+/**
+ * The input which, known exactly, would raise the share that bk_tests_certainty returns most, and that share: each
+ * input in turn is held at its best value, with the same random numbers.
+ */
+bk_decisive bk_tests_decisive(const bk_test *tests, size_t tests_n, const bk_risk_inputs *inputs, bk_sampling sampling);
 #define BK_TESTS_MAX 16
 
 #endif

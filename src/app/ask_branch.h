@@ -1,0 +1,33 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Shared by the topics about the side branch: inputs, what is missing, certainties and rates in words and JSON. */
+#ifndef BK_APP_ASK_BRANCH_H
+#define BK_APP_ASK_BRANCH_H
+
+#include "app/answer.h"
+#include "core/risk/proportion.h"
+
+/** Inputs that were used, of the bits 1 << bk_risk_input; facts in words besides. */
+void bk_branch_note_inputs(const bk_asked *asked, unsigned bits, bk_answer *answer);
+
+/**
+ * One entry of `missing` for each input of bits that is not there or was seen in one view only; needed_by: what
+ * it would change ("rule side_60").
+ */
+void bk_branch_note_missing(const bk_risk_inputs *inputs, unsigned bits, const char *needed_by, bk_answer *answer);
+
+/** The fact behind a factor or rule is unknown: name what would say it. */
+void bk_branch_note_missing_fact(bk_risk_fact fact, const char *needed_by, bk_answer *answer);
+
+/** "6 in 10 that the 60 % line is reached, by the spread of the measurement"; NULL text when not known. */
+void bk_branch_put_certainty(bk_json *out, double certainty_pct, double line, const char *unit);
+
+/** {"value","low","high","level_pct"}; null when not known. */
+bk_json *bk_branch_proportion(bk_proportion pct);
+
+/** "side branch stenosis at least 60 %" */
+void bk_branch_rule_text(char *out, size_t room, const char *words, const bk_test *test, const char *unit);
+
+/** Cautions that every answer about the branch carries. */
+void bk_branch_cautions(const bk_asked *asked, bk_answer *answer);
+
+#endif

@@ -1,0 +1,268 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* `ask protect`: rules, comparisons, exposed steps, harms and what is at stake. */
+#include <math.h>
+#include <string.h>
+
+#include "app/ask_branch.h"
+#include "base/format.h"
+#include "core/plan/steps.h"
+#include "core/risk/protect.h"
+
+/* ---- rules ---- */
+
+static bk_json *rule_json(const bk_protect_rule *rule)
+{
+    char text[160];
+    bk_json *out = bk_json_object();
+    bk_branch_rule_text(text, sizeof text, rule->words, &rule->test, rule->unit ? rule->unit : "");
+    bk_json_put_text(out, "id", rule->id);
+    bk_json_put_text(out, "text", text);
+    bk_json_put_text(out, "met", bk_tri_name(rule->met));
+    bk_json_put_fixed(out, "value", rule->value, 2);
+    bk_json_put_fixed(out, "threshold", rule->line, 2);
+    bk_json_put_text(out, "unit", rule->unit);
+    bk_json_put_bool(out, "at_least", rule->at_least);
+    bk_branch_put_certainty(out, rule->certainty_pct, rule->line, rule->unit ? rule->unit : "");
+    bk_json_put_text(out, "source", rule->row->id);
+    bk_json_put_text(out, "standing", bk_standing_name(rule->row->standing));
+    return out;
+}
+
+static void note_rule(const bk_protect_rule *rule, const bk_risk_inputs *inputs, bk_answer *answer)
+{
+    char text[200];
+    bk_answer_source(answer, rule->row->id);
+    if (rule->without_sd != BK_RISK_INPUTS) {
+        bk_format(text, sizeof text, "%s has no SD: how certainly the line is reached cannot be said", bk_risk_input_paths[rule->without_sd]);
+        char name[80];
+        bk_format(name, sizeof name, "rules.%s.threshold_certainty_pct", rule->id);
+        bk_answer_missing(answer, name, text);
+    }
+    if (rule->met != BK_UNKNOWN)
+        return;
+    bk_format(text, sizeof text, "would settle rule %s", rule->id);
+    if (strcmp(rule->id, "mass_10pct") == 0)
+        bk_answer_missing(answer, "rules.mass_10pct", "the territory of the side branch is not worked out in this version");
+    else if (rule->test.relation == BK_IS)
+        bk_branch_note_missing_fact(rule->test.fact, text, answer);
+    else
+        bk_branch_note_missing(inputs, bk_risk_quantity_inputs(rule->test.quantity), text, answer);
+}
+
+/* ---- comparisons ---- */
+
+static void put_arm(bk_json *out, const char *key, const char *interval_key, const char *rate_row, const char *lesions_row, bk_answer *answer)
+{
+    if (!rate_row) {
+        bk_json_put_null(out, key);
+        return;
+    }
+    const double pct = bk_evidence_value(bk_evidence_builtin(), rate_row);
+    bk_json_put_fixed(out, key, pct, 1);
+    bk_answer_source(answer, rate_row);
+    if (!lesions_row)
+        return;
+    const double n = bk_evidence_value(bk_evidence_builtin(), lesions_row);
+    bk_proportion interval = bk_wilson(round(n * pct / 100), n);
+    interval.pct = pct;
+    bk_json_put(out, interval_key, bk_branch_proportion(interval));
+}
+
+static bk_json *comparison_json(const bk_comparison *c, bk_tri belongs, bk_answer *answer)
+{
+    const bk_evidence *row = bk_evidence_find(bk_evidence_builtin(), c->a_row ? c->a_row : c->odds_row);
+    const bk_evidence *odds = c->odds_row ? bk_evidence_find(bk_evidence_builtin(), c->odds_row) : NULL;
+    bk_json *out = bk_json_object();
+    bk_json_put_text(out, "id", c->id);
+    bk_json_put_text(out, "arm_a", c->arm_a);
+    put_arm(out, "pct_a", "interval_a", c->a_row, c->a_lesions_row, answer);
+    bk_json_put_text(out, "arm_b", c->arm_b);
+    put_arm(out, "pct_b", "interval_b", c->b_row, c->b_lesions_row, answer);
+    if (odds) {
+        bk_json *ratio = bk_json_object();
+        bk_json_put_fixed(ratio, "value", odds->value, 2);
+        bk_json_put_fixed(ratio, "low", odds->low, 2);
+        bk_json_put_fixed(ratio, "high", odds->high, 2);
+        bk_json_put_integer(ratio, "level_pct", BK_COUNT_LEVEL_PCT);
+        bk_json_put(out, "odds_ratio", ratio);
+        bk_answer_source(answer, odds->id);
+    }
+    bk_json_put_text(out, "this_case_belongs", bk_tri_name(belongs));
+    bk_json_put_text(out, "end_point", row->end_point);
+    bk_json_put_text(out, "population", row->population);
+    bk_json_put_text(out, "design", c->design);
+    bk_json_put_text(out, "standing", bk_standing_name(row->standing));
+    return out;
+}
+
+/* ---- exposed steps ---- */
+
+static bk_json *exposed_json(enum bk_strategy strategy, bk_wire_leaves leaves, const char *only_if)
+{
+    static const char *const states[] = {"nothing in the side branch", "a wire in the side branch", "a jailed wire", "a wire through the cell"};
+    bk_step steps[BK_STEPS_MAX];
+    const char *order_row;
+    bk_json *list = bk_json_array();
+    const size_t n = bk_steps_plan(strategy, leaves, steps, &order_row);
+    for (size_t i = 0; i < n; i++) {
+        if (!steps[i].exposed)
+            continue;
+        bk_json *entry = bk_json_object();
+        bk_json_put_integer(entry, "n", (int)i + 1);
+        bk_json_put_text(entry, "id", bk_step_names[steps[i].id]);
+        bk_json_put_text(entry, "side_branch", states[steps[i].side]);
+        if (steps[i].if_needed || only_if)
+            bk_json_put_text(entry, "only_if", only_if ? only_if : "the angiogram asks for more");
+        bk_json_push(list, entry);
+    }
+    return list;
+}
+
+static void put_exposed(const bk_asked *asked, bk_answer *answer)
+{
+    static const struct {
+        bk_wire_leaves leaves;
+        const char *row, *only_if;
+    } habits[] = {{BK_LEAVES_LAST, BK_EVIDENCE("wire_leaves_last"), NULL},
+                  {BK_LEAVES_BEFORE_POT, BK_EVIDENCE("wire_leaves_first"), NULL},
+                  {BK_LEAVES_BEFORE_HIGH_PRESSURE, BK_EVIDENCE("wire_leaves_layer"), "at high pressure, or over a second layer"}};
+    const enum bk_strategy strategy = bk_steps_strategy(asked->c->decision.strategy, asked->c->decision.wire_side);
+    const enum bk_strategy wired = strategy == BK_PROVISIONAL ? BK_PROVISIONAL_WIRE : strategy;
+    bk_step steps[BK_STEPS_MAX];
+    const char *order_row;
+    bk_json *list = bk_json_array();
+    bk_json_put_text(answer->json, "strategy", bk_strategy_names[strategy]);
+    bk_json_put(answer->json, "exposed_steps", exposed_json(strategy, BK_LEAVES_LAST, NULL));
+    if (bk_steps_plan(strategy, BK_LEAVES_LAST, steps, &order_row) == 0)
+        bk_answer_missing(answer, "exposed_steps", "the order of steps of this strategy was not read: cannot say");
+    for (size_t i = 0; i < sizeof habits / sizeof habits[0]; i++) {
+        const bk_evidence *row = bk_evidence_find(bk_evidence_builtin(), habits[i].row);
+        bk_json *entry = bk_json_object();
+        bk_json_put_text(entry, "id", row->id);
+        bk_json_put_text(entry, "text", row->text);
+        bk_json_put_bool(entry, "default", habits[i].leaves == BK_LEAVES_LAST);
+        bk_json_put_text(entry, "strategy", bk_strategy_names[wired]);
+        bk_json_put(entry, "exposed_steps", exposed_json(wired, habits[i].leaves, habits[i].only_if));
+        bk_json_put_text(entry, "standing", bk_standing_name(row->standing));
+        bk_json_push(list, entry);
+        bk_answer_source(answer, row->id);
+    }
+    bk_json_put(answer->json, "wire_leaves", list);
+}
+
+/* ---- harms ---- */
+
+static bk_json *harms_json(bk_answer *answer)
+{
+    static const char *const rows[] = {BK_EVIDENCE("harm_dissection"),         BK_EVIDENCE("harm_entrapment"),     BK_EVIDENCE("harm_no_fracture"),
+                                       BK_EVIDENCE("harm_damage_plain"),       BK_EVIDENCE("harm_damage_polymer"), BK_EVIDENCE("harm_jacket_mi"),
+                                       BK_EVIDENCE("jailed_balloon_entrapped")};
+    bk_json *list = bk_json_array();
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        const bk_evidence *row = bk_evidence_find(bk_evidence_builtin(), rows[i]);
+        bk_json *entry = bk_json_object();
+        bk_json_put_text(entry, "id", row->id);
+        bk_json_put_text(entry, "name", row->name);
+        bk_json_put_real(entry, "value", row->value);
+        bk_json_put_text(entry, "unit", isnan(row->value) ? NULL : row->unit);
+        bk_json_put_text(entry, "text", row->text);
+        bk_json_put_text(entry, "end_point", row->end_point);
+        bk_json_put_text(entry, "population", row->population);
+        bk_json_put_text(entry, "standing", bk_standing_name(row->standing));
+        bk_json_push(list, entry);
+        bk_answer_source(answer, row->id);
+    }
+    return list;
+}
+
+/* ---- what is at stake ---- */
+
+/* The last pressure reading in the side branch before stenting. */
+static bk_json *side_pressure(const bk_case *c)
+{
+    static const char *const indices[] = {"", "ffr", "resting_ratio"};
+    const bk_physiology *found = NULL;
+    for (size_t i = 0; i < c->physiology.n; i++) {
+        const bk_physiology *p = &BK_ITEMS(c->physiology, bk_physiology)[i];
+        if (p->limb - 1 == BK_SIDE && bk_has(p->value) && (p->stage == BK_STAGE_BASELINE || p->stage == BK_STAGE_NOT_SAID))
+            found = p;
+    }
+    if (!found)
+        return bk_json_new_null();
+    bk_json *out = bk_json_object();
+    bk_json_put_text(out, "index", indices[found->index]);
+    bk_json_put_qty(out, "value", found->value, 2);
+    return out;
+}
+
+static bk_json *stake_json(const bk_asked *asked, bk_answer *answer)
+{
+    const bk_limb_facts *side = &asked->facts->limb[BK_SIDE];
+    bk_json *out = bk_json_object();
+    bk_json_put_qty(out, "side_reference_mm", side->reference_mm.q, 2);
+    bk_json_put_qty(out, "side_length_mm", side->vessel_length_mm.q, 0);
+    bk_json_put_null(out, "territory");
+    bk_json_put(out, "side_pressure", side_pressure(asked->c));
+    bk_json_put_text(out, "viable", bk_tri_name(asked->c->anatomy.viable));
+    bk_json_put_text(out, "last_patent_vessel", bk_tri_name(asked->c->anatomy.last_patent_vessel));
+    const bk_evidence *share = bk_evidence_find(bk_evidence_builtin(), asked->c->anatomy.site == BK_LEFT_MAIN ? BK_EVIDENCE("stake_left_main")
+                                                                                                         : BK_EVIDENCE("stake_not_left_main"));
+    bk_json_put_text(out, "published", asked->c->anatomy.site ? share->text : NULL);
+    if (asked->c->anatomy.site)
+        bk_answer_source(answer, share->id);
+    bk_answer_source(answer, BK_EVIDENCE("cobis2_hazard"));
+    bk_answer_missing(answer, "stake.territory", "the territory of the side branch is not worked out in this version");
+    return out;
+}
+
+static void put_stability(const bk_asked *asked, const bk_protect *protect, bk_answer *answer)
+{
+    bk_json *over = bk_json_array();
+    const bool decisive = protect->decisive.input != BK_RISK_INPUTS;
+    bool left_out = false;
+    for (size_t i = 0; i < BK_PROTECT_RULES; i++) {
+        if (!isnan(protect->rules[i].certainty_pct))
+            bk_json_push(over, bk_json_new_text(protect->rules[i].id));
+        left_out = left_out || protect->rules[i].without_sd != BK_RISK_INPUTS;
+    }
+    bk_json_put_fixed(answer->json, "stability_pct", protect->stable_pct, 0);
+    bk_json_put(answer->json, "stability_over", over);
+    bk_json_put_text(answer->json, "decisive_input", decisive ? bk_risk_input_paths[protect->decisive.input] : NULL);
+    bk_json_put_fixed(answer->json, "stability_if_settled_pct", protect->decisive.stable_pct, 0);
+    bk_json_put_integer(answer->json, "samples", asked->sampling.n);
+    bk_json_put_integer(answer->json, "seed", (int64_t)asked->sampling.seed);
+    if (isnan(protect->stable_pct))
+        bk_answer_missing(answer, "stability_pct", "no rule that is met or not rests on numbers with an SD");
+    if (left_out)
+        bk_answer_caution(answer, "Some inputs have no SD: stability is over the rules in stability_over only, the others are left as they stand.");
+}
+
+void bk_answer_protect(const bk_asked *asked, bk_answer *answer)
+{
+    const bk_evidence_set *evidence = bk_evidence_builtin();
+    const bk_risk_inputs inputs = bk_risk_inputs_of(asked->c, asked->facts, evidence);
+    const bk_protect protect = bk_protect_rules(&inputs, asked->sampling, evidence);
+    bk_json *rules = bk_json_array(), *comparisons = bk_json_array();
+    unsigned bits = 0;
+    for (size_t i = 0; i < BK_PROTECT_RULES; i++) {
+        bk_json_push(rules, rule_json(&protect.rules[i]));
+        note_rule(&protect.rules[i], &inputs, answer);
+        bits |= protect.rules[i].test.relation == BK_IS ? 0 : bk_risk_quantity_inputs(protect.rules[i].test.quantity);
+    }
+    bk_json_put(answer->json, "rules", rules);
+    put_stability(asked, &protect, answer);
+    for (const bk_comparison *c = bk_comparisons; c->id; c++)
+        bk_json_push(comparisons, comparison_json(c, bk_comparison_belongs(c, &protect, &inputs, evidence), answer));
+    bk_json_put(answer->json, "comparison", comparisons);
+    put_exposed(asked, answer);
+    bk_json_put(answer->json, "harms", harms_json(answer));
+    bk_json_put(answer->json, "stake", stake_json(asked, answer));
+    bk_branch_note_inputs(asked, bits, answer);
+    bk_answer_source(answer, BK_EVIDENCE("wire_buys"));
+    bk_answer_source(answer, BK_EVIDENCE("jailed_wire_recovery"));
+    bk_answer_source(answer, BK_EVIDENCE("cobis3_failure"));
+    bk_answer_source(answer, BK_EVIDENCE("stake_pinched"));
+    bk_answer_source(answer, BK_EVIDENCE("stake_dissent"));
+    bk_answer_caution(answer, "Rules are laid out, not weighed: common practice has no source and decides nothing alone; operators chose whom to wire in the registries.");
+    bk_branch_cautions(asked, answer);
+}
