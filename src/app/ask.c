@@ -22,7 +22,7 @@ static const topic topics[] = {
     {"protect", bk_answer_protect},
     {"strategies", NULL},
     {"devices", bk_answer_devices},
-    {"steps", NULL},
+    {"steps", bk_answer_steps},
     {"budget", NULL},
     {"injury", NULL},
     {"result", NULL},

@@ -7,23 +7,27 @@
 
 void bk_branch_note_inputs(const bk_asked *asked, unsigned bits, bk_answer *answer)
 {
-    static const char *const presentations[] = {"", "chronic", "unstable", "nstemi", "stemi", "shock", "arrest"};
+    static const char *const presentations[] = {"",      "chronic", "unstable", "nstemi",
+                                                "stemi", "shock",   "arrest"};
     static const char *const sites[] = {"", "left_main", "lad_diagonal", "lcx_marginal", "rca_crux", "other"};
     static const char *const sides[] = {"", "same", "opposite", "both", "none"};
     const bk_anatomy_input *a = &asked->c->anatomy;
     for (int i = 0; i < BK_RISK_INPUTS; i++)
         if (bits >> i & 1)
-            bk_answer_input(answer, bk_risk_input_paths[i], bk_risk_input_fact(asked->facts, (bk_risk_input)i), bk_risk_input_units[i],
+            bk_answer_input(answer, bk_risk_input_paths[i],
+                            bk_risk_input_fact(asked->facts, (bk_risk_input)i), bk_risk_input_units[i],
                             asked->facts->measurement);
     if (a->site)
         bk_answer_input_text(answer, "anatomy.site", sites[a->site], "entered");
     if (asked->c->patient.presentation)
-        bk_answer_input_text(answer, "patient.presentation", presentations[asked->c->patient.presentation], "entered");
+        bk_answer_input_text(answer, "patient.presentation", presentations[asked->c->patient.presentation],
+                             "entered");
     if (a->plaque_side)
         bk_answer_input_text(answer, "anatomy.plaque_side", sides[a->plaque_side], "entered");
 }
 
-void bk_branch_note_missing(const bk_risk_inputs *inputs, unsigned bits, const char *needed_by, bk_answer *answer)
+void bk_branch_note_missing(const bk_risk_inputs *inputs, unsigned bits, const char *needed_by,
+                            bk_answer *answer)
 {
     char why[200];
     for (int i = 0; i < BK_RISK_INPUTS; i++) {
@@ -32,7 +36,8 @@ void bk_branch_note_missing(const bk_risk_inputs *inputs, unsigned bits, const c
         if (!(bits >> i & 1) || (bk_has(q) && q.origin != BK_PROJECTED))
             continue;
         if (bk_has(q) && angle)
-            bk_format(why, sizeof why, "seen in one view only: a rule on an angle needs a second view; %s", needed_by);
+            bk_format(why, sizeof why, "seen in one view only: a rule on an angle needs a second view; %s",
+                      needed_by);
         else if (bk_has(q))
             bk_format(why, sizeof why, "seen in one view only, so at least %.1f mm; %s", q.value, needed_by);
         else
@@ -44,10 +49,14 @@ void bk_branch_note_missing(const bk_risk_inputs *inputs, unsigned bits, const c
 void bk_branch_note_missing_fact(bk_risk_fact fact, const char *needed_by, bk_answer *answer)
 {
     static const char *const paths[BK_RISK_FACTS] = {
-        [BK_FACT_ACS] = "patient.presentation",       [BK_FACT_STEMI] = "patient.presentation",
-        [BK_FACT_PLAQUE_SAME] = "anatomy.plaque_side", [BK_FACT_MAIN_FLOW_LOW] = "anatomy.segments.distal.timi",
-        [BK_FACT_CALCIFIED] = "anatomy.calcium",      [BK_FACT_CALCIUM_MODERATE] = "anatomy.calcium",
-        [BK_FACT_THROMBUS] = "anatomy.thrombus_grade", [BK_FACT_PLAQUE_MAY_SHIFT] = "anatomy.thrombus_grade, anatomy.ulcerated",
+        [BK_FACT_ACS] = "patient.presentation",
+        [BK_FACT_STEMI] = "patient.presentation",
+        [BK_FACT_PLAQUE_SAME] = "anatomy.plaque_side",
+        [BK_FACT_MAIN_FLOW_LOW] = "anatomy.segments.distal.timi",
+        [BK_FACT_CALCIFIED] = "anatomy.calcium",
+        [BK_FACT_CALCIUM_MODERATE] = "anatomy.calcium",
+        [BK_FACT_THROMBUS] = "anatomy.thrombus_grade",
+        [BK_FACT_PLAQUE_MAY_SHIFT] = "anatomy.thrombus_grade, anatomy.ulcerated",
         [BK_FACT_NOT_LAD] = "anatomy.site",
     };
     char why[200];
@@ -65,10 +74,18 @@ void bk_branch_put_certainty(bk_json *out, double certainty_pct, double line, co
         bk_json_put_null(out, "threshold_certainty");
         return;
     }
-    const bool rare = certainty_pct < 5, usual = certainty_pct > 95;
+    const bool rare = certainty_pct<5, usual = certainty_pct> 95;
     const double in = rare || usual ? 100 : 10;
-    bk_format(text, sizeof text, "%s%.0f in %.0f that the line of %g %s is reached, by the spread of the measurement; not a chance of losing the branch",
-              certainty_pct < 1 ? "less than " : certainty_pct > 99 ? "more than " : "", certainty_pct < 1 ? 1 : certainty_pct > 99 ? 99 : round(certainty_pct * in / 100), in, line, unit);
+    bk_format(text, sizeof text,
+              "%s%.0f in %.0f that the line of %g %s is reached, by the spread of the measurement; not a "
+              "chance of losing the branch",
+              certainty_pct < 1    ? "less than "
+              : certainty_pct > 99 ? "more than "
+                                   : "",
+              certainty_pct < 1    ? 1
+              : certainty_pct > 99 ? 99
+                                   : round(certainty_pct * in / 100),
+              in, line, unit);
     bk_json_put_text(out, "threshold_certainty", text);
 }
 
@@ -80,7 +97,8 @@ bk_json *bk_branch_proportion(bk_proportion pct)
     bk_json_put_fixed(out, "value", pct.pct, 1);
     bk_json_put_fixed(out, "low", pct.low_pct, 1);
     bk_json_put_fixed(out, "high", pct.high_pct, 1);
-    bk_json_put(out, "level_pct", isnan(pct.low_pct) ? bk_json_new_null() : bk_json_new_integer(BK_COUNT_LEVEL_PCT));
+    bk_json_put(out, "level_pct",
+                isnan(pct.low_pct) ? bk_json_new_null() : bk_json_new_integer(BK_COUNT_LEVEL_PCT));
     return out;
 }
 
@@ -96,12 +114,15 @@ void bk_branch_rule_text(char *out, size_t room, const char *words, const bk_tes
 void bk_branch_cautions(const bk_asked *asked, bk_answer *answer)
 {
     if (asked->facts->agreement == BK_DISAGREE)
-        bk_answer_caution(answer, "The ways to the scale disagree: rules in mm rest on a doubtful scale, those in percent do not.");
+        bk_answer_caution(
+            answer,
+            "The ways to the scale disagree: rules in mm rest on a doubtful scale, those in percent do not.");
     bool by_eye = false;
     for (int limb = 0; limb < BK_LIMBS; limb++)
         by_eye = by_eye || asked->facts->limb[limb].stenosis_pct.q.origin == BK_VISUAL;
     if (by_eye) {
-        bk_answer_caution(answer, "A stenosis by eye carries the published spread of visual reading, and eyes read tighter than measurements do; not corrected.");
+        bk_answer_caution(answer, "A stenosis by eye carries the published spread of visual reading, and "
+                                  "eyes read tighter than measurements do; not corrected.");
         bk_answer_source(answer, BK_EVIDENCE("visual_stenosis_sd"));
         bk_answer_source(answer, BK_EVIDENCE("visual_stenosis_bias"));
     }

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Shared by the topics about the side branch: inputs, what is missing, certainties and rates in words and JSON. */
+/* Shared by the topics about the side branch: inputs, what is missing, certainties and rates in words and
+ * JSON. */
 #ifndef BK_APP_ASK_BRANCH_H
 #define BK_APP_ASK_BRANCH_H
 
@@ -10,10 +11,11 @@
 void bk_branch_note_inputs(const bk_asked *asked, unsigned bits, bk_answer *answer);
 
 /**
- * One entry of `missing` for each input of bits that is not there or was seen in one view only; needed_by: what
- * it would change ("rule side_60").
+ * One entry of `missing` for each input of bits that is not there or was seen in one view only; needed_by:
+ * what it would change ("rule side_60").
  */
-void bk_branch_note_missing(const bk_risk_inputs *inputs, unsigned bits, const char *needed_by, bk_answer *answer);
+void bk_branch_note_missing(const bk_risk_inputs *inputs, unsigned bits, const char *needed_by,
+                            bk_answer *answer);
 
 /** The fact behind a factor or rule is unknown: name what would say it. */
 void bk_branch_note_missing_fact(bk_risk_fact fact, const char *needed_by, bk_answer *answer);

@@ -33,7 +33,8 @@ static void note_rule(const bk_protect_rule *rule, const bk_risk_inputs *inputs,
     char text[200];
     bk_answer_source(answer, rule->row->id);
     if (rule->without_sd != BK_RISK_INPUTS) {
-        bk_format(text, sizeof text, "%s has no SD: how certainly the line is reached cannot be said", bk_risk_input_paths[rule->without_sd]);
+        bk_format(text, sizeof text, "%s has no SD: how certainly the line is reached cannot be said",
+                  bk_risk_input_paths[rule->without_sd]);
         char name[80];
         bk_format(name, sizeof name, "rules.%s.threshold_certainty_pct", rule->id);
         bk_answer_missing(answer, name, text);
@@ -42,7 +43,8 @@ static void note_rule(const bk_protect_rule *rule, const bk_risk_inputs *inputs,
         return;
     bk_format(text, sizeof text, "would settle rule %s", rule->id);
     if (strcmp(rule->id, "mass_10pct") == 0)
-        bk_answer_missing(answer, "rules.mass_10pct", "the territory of the side branch is not worked out in this version");
+        bk_answer_missing(answer, "rules.mass_10pct",
+                          "the territory of the side branch is not worked out in this version");
     else if (rule->test.relation == BK_IS)
         bk_branch_note_missing_fact(rule->test.fact, text, answer);
     else
@@ -51,7 +53,8 @@ static void note_rule(const bk_protect_rule *rule, const bk_risk_inputs *inputs,
 
 /* ---- comparisons ---- */
 
-static void put_arm(bk_json *out, const char *key, const char *interval_key, const char *rate_row, const char *lesions_row, bk_answer *answer)
+static void put_arm(bk_json *out, const char *key, const char *interval_key, const char *rate_row,
+                    const char *lesions_row, bk_answer *answer)
 {
     if (!rate_row) {
         bk_json_put_null(out, key);
@@ -99,7 +102,8 @@ static bk_json *comparison_json(const bk_comparison *c, bk_tri belongs, bk_answe
 
 static bk_json *exposed_json(enum bk_strategy strategy, bk_wire_leaves leaves, const char *only_if)
 {
-    static const char *const states[] = {"nothing in the side branch", "a wire in the side branch", "a jailed wire", "a wire through the cell"};
+    static const char *const states[] = {"nothing in the side branch", "a wire in the side branch",
+                                         "a jailed wire", "a wire through the cell"};
     bk_step steps[BK_STEPS_MAX];
     const char *order_row;
     bk_json *list = bk_json_array();
@@ -125,8 +129,10 @@ static void put_exposed(const bk_asked *asked, bk_answer *answer)
         const char *row, *only_if;
     } habits[] = {{BK_LEAVES_LAST, BK_EVIDENCE("wire_leaves_last"), NULL},
                   {BK_LEAVES_BEFORE_POT, BK_EVIDENCE("wire_leaves_first"), NULL},
-                  {BK_LEAVES_BEFORE_HIGH_PRESSURE, BK_EVIDENCE("wire_leaves_layer"), "at high pressure, or over a second layer"}};
-    const enum bk_strategy strategy = bk_steps_strategy(asked->c->decision.strategy, asked->c->decision.wire_side);
+                  {BK_LEAVES_BEFORE_HIGH_PRESSURE, BK_EVIDENCE("wire_leaves_layer"),
+                   "at high pressure, or over a second layer"}};
+    const enum bk_strategy strategy =
+        bk_steps_strategy(asked->c->decision.strategy, asked->c->decision.wire_side);
     const enum bk_strategy wired = strategy == BK_PROVISIONAL ? BK_PROVISIONAL_WIRE : strategy;
     bk_step steps[BK_STEPS_MAX];
     const char *order_row;
@@ -134,7 +140,8 @@ static void put_exposed(const bk_asked *asked, bk_answer *answer)
     bk_json_put_text(answer->json, "strategy", bk_strategy_names[strategy]);
     bk_json_put(answer->json, "exposed_steps", exposed_json(strategy, BK_LEAVES_LAST, NULL));
     if (bk_steps_plan(strategy, BK_LEAVES_LAST, steps, &order_row) == 0)
-        bk_answer_missing(answer, "exposed_steps", "the order of steps of this strategy was not read: cannot say");
+        bk_answer_missing(answer, "exposed_steps",
+                          "the order of steps of this strategy was not read: cannot say");
     for (size_t i = 0; i < sizeof habits / sizeof habits[0]; i++) {
         const bk_evidence *row = bk_evidence_find(bk_evidence_builtin(), habits[i].row);
         bk_json *entry = bk_json_object();
@@ -154,9 +161,11 @@ static void put_exposed(const bk_asked *asked, bk_answer *answer)
 
 static bk_json *harms_json(bk_answer *answer)
 {
-    static const char *const rows[] = {BK_EVIDENCE("harm_dissection"),         BK_EVIDENCE("harm_entrapment"),     BK_EVIDENCE("harm_no_fracture"),
-                                       BK_EVIDENCE("harm_damage_plain"),       BK_EVIDENCE("harm_damage_polymer"), BK_EVIDENCE("harm_jacket_mi"),
-                                       BK_EVIDENCE("jailed_balloon_entrapped")};
+    static const char *const rows[] = {
+        BK_EVIDENCE("harm_dissection"),         BK_EVIDENCE("harm_entrapment"),
+        BK_EVIDENCE("harm_no_fracture"),        BK_EVIDENCE("harm_damage_plain"),
+        BK_EVIDENCE("harm_damage_polymer"),     BK_EVIDENCE("harm_jacket_mi"),
+        BK_EVIDENCE("jailed_balloon_entrapped")};
     bk_json *list = bk_json_array();
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
         const bk_evidence *row = bk_evidence_find(bk_evidence_builtin(), rows[i]);
@@ -184,7 +193,8 @@ static bk_json *side_pressure(const bk_case *c)
     const bk_physiology *found = NULL;
     for (size_t i = 0; i < c->physiology.n; i++) {
         const bk_physiology *p = &BK_ITEMS(c->physiology, bk_physiology)[i];
-        if (p->limb - 1 == BK_SIDE && bk_has(p->value) && (p->stage == BK_STAGE_BASELINE || p->stage == BK_STAGE_NOT_SAID))
+        if (p->limb - 1 == BK_SIDE && bk_has(p->value) &&
+            (p->stage == BK_STAGE_BASELINE || p->stage == BK_STAGE_NOT_SAID))
             found = p;
     }
     if (!found)
@@ -205,13 +215,15 @@ static bk_json *stake_json(const bk_asked *asked, bk_answer *answer)
     bk_json_put(out, "side_pressure", side_pressure(asked->c));
     bk_json_put_text(out, "viable", bk_tri_name(asked->c->anatomy.viable));
     bk_json_put_text(out, "last_patent_vessel", bk_tri_name(asked->c->anatomy.last_patent_vessel));
-    const bk_evidence *share = bk_evidence_find(bk_evidence_builtin(), asked->c->anatomy.site == BK_LEFT_MAIN ? BK_EVIDENCE("stake_left_main")
-                                                                                                         : BK_EVIDENCE("stake_not_left_main"));
+    const bk_evidence *share = bk_evidence_find(
+        bk_evidence_builtin(), asked->c->anatomy.site == BK_LEFT_MAIN ? BK_EVIDENCE("stake_left_main")
+                                                                      : BK_EVIDENCE("stake_not_left_main"));
     bk_json_put_text(out, "published", asked->c->anatomy.site ? share->text : NULL);
     if (asked->c->anatomy.site)
         bk_answer_source(answer, share->id);
     bk_answer_source(answer, BK_EVIDENCE("cobis2_hazard"));
-    bk_answer_missing(answer, "stake.territory", "the territory of the side branch is not worked out in this version");
+    bk_answer_missing(answer, "stake.territory",
+                      "the territory of the side branch is not worked out in this version");
     return out;
 }
 
@@ -227,14 +239,16 @@ static void put_stability(const bk_asked *asked, const bk_protect *protect, bk_a
     }
     bk_json_put_fixed(answer->json, "stability_pct", protect->stable_pct, 0);
     bk_json_put(answer->json, "stability_over", over);
-    bk_json_put_text(answer->json, "decisive_input", decisive ? bk_risk_input_paths[protect->decisive.input] : NULL);
+    bk_json_put_text(answer->json, "decisive_input",
+                     decisive ? bk_risk_input_paths[protect->decisive.input] : NULL);
     bk_json_put_fixed(answer->json, "stability_if_settled_pct", protect->decisive.stable_pct, 0);
     bk_json_put_integer(answer->json, "samples", asked->sampling.n);
     bk_json_put_integer(answer->json, "seed", (int64_t)asked->sampling.seed);
     if (isnan(protect->stable_pct))
         bk_answer_missing(answer, "stability_pct", "no rule that is met or not rests on numbers with an SD");
     if (left_out)
-        bk_answer_caution(answer, "Some inputs have no SD: stability is over the rules in stability_over only, the others are left as they stand.");
+        bk_answer_caution(answer, "Some inputs have no SD: stability is over the rules in stability_over "
+                                  "only, the others are left as they stand.");
 }
 
 void bk_answer_protect(const bk_asked *asked, bk_answer *answer)
@@ -247,12 +261,15 @@ void bk_answer_protect(const bk_asked *asked, bk_answer *answer)
     for (size_t i = 0; i < BK_PROTECT_RULES; i++) {
         bk_json_push(rules, rule_json(&protect.rules[i]));
         note_rule(&protect.rules[i], &inputs, answer);
-        bits |= protect.rules[i].test.relation == BK_IS ? 0 : bk_risk_quantity_inputs(protect.rules[i].test.quantity);
+        bits |= protect.rules[i].test.relation == BK_IS
+                    ? 0
+                    : bk_risk_quantity_inputs(protect.rules[i].test.quantity);
     }
     bk_json_put(answer->json, "rules", rules);
     put_stability(asked, &protect, answer);
     for (const bk_comparison *c = bk_comparisons; c->id; c++)
-        bk_json_push(comparisons, comparison_json(c, bk_comparison_belongs(c, &protect, &inputs, evidence), answer));
+        bk_json_push(comparisons,
+                     comparison_json(c, bk_comparison_belongs(c, &protect, &inputs, evidence), answer));
     bk_json_put(answer->json, "comparison", comparisons);
     put_exposed(asked, answer);
     bk_json_put(answer->json, "harms", harms_json(answer));
@@ -263,6 +280,7 @@ void bk_answer_protect(const bk_asked *asked, bk_answer *answer)
     bk_answer_source(answer, BK_EVIDENCE("cobis3_failure"));
     bk_answer_source(answer, BK_EVIDENCE("stake_pinched"));
     bk_answer_source(answer, BK_EVIDENCE("stake_dissent"));
-    bk_answer_caution(answer, "Rules are laid out, not weighed: common practice has no source and decides nothing alone; operators chose whom to wire in the registries.");
+    bk_answer_caution(answer, "Rules are laid out, not weighed: common practice has no source and decides "
+                              "nothing alone; operators chose whom to wire in the registries.");
     bk_branch_cautions(asked, answer);
 }

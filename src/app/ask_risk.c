@@ -7,16 +7,17 @@
 #include "core/risk/models.h"
 
 static const char *const unit_of[BK_RISK_QUANTITIES] = {
-    [BK_Q_SIDE_REFERENCE] = "mm",    [BK_Q_MAIN_REFERENCE] = "mm",       [BK_Q_DIAMETER_RATIO] = "",
-    [BK_Q_PROXIMAL_STENOSIS] = "%",  [BK_Q_CORE_STENOSIS] = "%",         [BK_Q_SIDE_STENOSIS] = "%",
-    [BK_Q_MAIN_STENOSIS] = "%",      [BK_Q_BOTH_STENOSES] = "%",         [BK_Q_TRUE_STENOSES] = "%",
-    [BK_Q_SIDE_LESION] = "mm",       [BK_Q_MAIN_LESION] = "mm",          [BK_Q_SIDE_VESSEL] = "mm",
+    [BK_Q_SIDE_REFERENCE] = "mm",     [BK_Q_MAIN_REFERENCE] = "mm",       [BK_Q_DIAMETER_RATIO] = "",
+    [BK_Q_PROXIMAL_STENOSIS] = "%",   [BK_Q_CORE_STENOSIS] = "%",         [BK_Q_SIDE_STENOSIS] = "%",
+    [BK_Q_MAIN_STENOSIS] = "%",       [BK_Q_BOTH_STENOSES] = "%",         [BK_Q_TRUE_STENOSES] = "%",
+    [BK_Q_SIDE_LESION] = "mm",        [BK_Q_MAIN_LESION] = "mm",          [BK_Q_SIDE_VESSEL] = "mm",
     [BK_Q_DISTAL_SIDE_ANGLE] = "deg", [BK_Q_PROXIMAL_SIDE_ANGLE] = "deg", [BK_Q_PARENT_SIDE_ANGLE] = "deg",
     [BK_Q_COSINE_STENOSIS] = "%"};
 
 static bk_json *factor_json(const bk_factor *factor)
 {
-    const bk_evidence *odds = factor->odds_row ? bk_evidence_find(bk_evidence_builtin(), factor->odds_row) : NULL;
+    const bk_evidence *odds =
+        factor->odds_row ? bk_evidence_find(bk_evidence_builtin(), factor->odds_row) : NULL;
     const bool fact = factor->test.relation == BK_IS;
     bk_json *out = bk_json_object();
     bk_json_put_text(out, "id", factor->id);
@@ -25,13 +26,15 @@ static bk_json *factor_json(const bk_factor *factor)
     bk_json_put_fixed(out, "threshold", factor->line_row ? factor->test.threshold : (double)NAN, 2);
     bk_json_put_text(out, "unit", fact ? NULL : unit_of[factor->test.quantity]);
     bk_json_put_bool(out, "at_least", factor->at_least);
-    bk_branch_put_certainty(out, factor->certainty_pct, factor->test.threshold, fact ? "" : unit_of[factor->test.quantity]);
+    bk_branch_put_certainty(out, factor->certainty_pct, factor->test.threshold,
+                            fact ? "" : unit_of[factor->test.quantity]);
     if (odds) {
         bk_json *ratio = bk_json_object();
         bk_json_put_fixed(ratio, "value", odds->value, 3);
         bk_json_put_fixed(ratio, "low", odds->low, 3);
         bk_json_put_fixed(ratio, "high", odds->high, 3);
-        bk_json_put(ratio, "level_pct", isnan(odds->low) ? bk_json_new_null() : bk_json_new_integer(BK_COUNT_LEVEL_PCT));
+        bk_json_put(ratio, "level_pct",
+                    isnan(odds->low) ? bk_json_new_null() : bk_json_new_integer(BK_COUNT_LEVEL_PCT));
         bk_json_put(out, factor->per_unit ? "odds_ratio_per_mm" : "odds_ratio", ratio);
     }
     return out;
@@ -40,9 +43,11 @@ static bk_json *factor_json(const bk_factor *factor)
 static void put_rates(bk_json *out, const bk_risk_model *model)
 {
     bk_json_put(out, "unprotected_pct",
-                model->stratum && model->stratum_unwired ? bk_branch_proportion(model->stratum_pct) : bk_json_new_null());
+                model->stratum && model->stratum_unwired ? bk_branch_proportion(model->stratum_pct)
+                                                         : bk_json_new_null());
     bk_json_put(out, "stratum_pct",
-                model->stratum && !model->stratum_unwired ? bk_branch_proportion(model->stratum_pct) : bk_json_new_null());
+                model->stratum && !model->stratum_unwired ? bk_branch_proportion(model->stratum_pct)
+                                                          : bk_json_new_null());
     bk_json_put_text(out, "stratum", model->stratum ? model->stratum->name : NULL);
     bk_json_put(out, "whole_population_pct", bk_branch_proportion(model->whole_pct));
 }
@@ -91,8 +96,9 @@ static bk_json *conflicts_json(bk_answer *answer)
         const char *rows[6];
     } conflicts[] = {
         {"angle: some sources find narrow, some wide angles worse, on different angles and end points",
-         {BK_EVIDENCE("progress_angle_below_45"), BK_EVIDENCE("carina_angle_line"), BK_EVIDENCE("vassilev_angle_line"),
-          BK_EVIDENCE("resolve_angle_line"), BK_EVIDENCE("angle_wide_series")}},
+         {BK_EVIDENCE("progress_angle_below_45"), BK_EVIDENCE("carina_angle_line"),
+          BK_EVIDENCE("vassilev_angle_line"), BK_EVIDENCE("resolve_angle_line"),
+          BK_EVIDENCE("angle_wide_series")}},
         {"plaque side", {BK_EVIDENCE("plaque_same_side"), BK_EVIDENCE("plaque_opposite")}},
     };
     bk_json *list = bk_json_array();
@@ -151,9 +157,12 @@ void bk_answer_risk(const bk_asked *asked, bk_answer *answer)
     bk_json_put(answer->json, "conflicts", conflicts_json(answer));
     bk_branch_note_inputs(asked, ~0u, answer);
     bk_answer_missing(answer, "models resolve, v_resolve: points",
-                      "the point tables about conflict and none is from the primary paper: no score until a person enters it");
-    bk_answer_missing(answer, "models cobis2: a percentage", "no intercept was published: relative odds only");
-    bk_answer_caution(answer, "Models differ in end point and population: never add or average them; no percentage here is this patient's.");
+                      "the point tables about conflict and none is from the primary paper: no score until a "
+                      "person enters it");
+    bk_answer_missing(answer, "models cobis2: a percentage",
+                      "no intercept was published: relative odds only");
+    bk_answer_caution(answer, "Models differ in end point and population: never add or average them; no "
+                              "percentage here is this patient's.");
     bk_answer_caution(answer, "Rates in stratum_pct were published for whatever was done, wired or not.");
     bk_answer_source(answer, BK_EVIDENCE("cobis2_no_intercept"));
     bk_answer_source(answer, BK_EVIDENCE("resolve_points"));

@@ -1,11 +1,29 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "core/plan/steps.h"
 
-const char *const bk_step_names[BK_STEP_IDS] = {
-    "wire_main", "wire_side",           "predilate",    "stent_main", "stent_side_first", "clear_side",   "crush",         "pot",       "angiogram",
-    "recross",   "withdraw_jailed_wire", "side_balloon", "kissing",    "stent_side",       "recross_main", "kissing_final", "pot_again", "finish"};
+const char *const bk_step_names[BK_STEP_IDS] = {"wire_main",
+                                                "wire_side",
+                                                "predilate",
+                                                "stent_main",
+                                                "stent_side_first",
+                                                "clear_side",
+                                                "crush",
+                                                "pot",
+                                                "angiogram",
+                                                "recross",
+                                                "withdraw_jailed_wire",
+                                                "side_balloon",
+                                                "kissing",
+                                                "stent_side",
+                                                "recross_main",
+                                                "kissing_final",
+                                                "pot_again",
+                                                "finish"};
 
-#define STEPS(...) {__VA_ARGS__, BK_STEP_IDS}
+#define STEPS(...)                                                                                           \
+    {                                                                                                        \
+        __VA_ARGS__, BK_STEP_IDS                                                                             \
+    }
 #define OPEN BK_STEP_WIRE_MAIN, BK_STEP_WIRE_SIDE, BK_STEP_PREDILATE
 #define MAIN_FIRST OPEN, BK_STEP_STENT_MAIN, BK_STEP_POT
 #define REACH_SIDE BK_STEP_RECROSS, BK_STEP_WITHDRAW_JAILED_WIRE
@@ -17,20 +35,25 @@ typedef struct technique {
 
 static const technique techniques[BK_STRATEGIES] = {
     [BK_PROVISIONAL] = {BK_EVIDENCE("steps_provisional"),
-                        STEPS(BK_STEP_WIRE_MAIN, BK_STEP_PREDILATE, BK_STEP_STENT_MAIN, BK_STEP_POT, BK_STEP_ANGIOGRAM, BK_STEP_RECROSS,
-                              BK_STEP_KISSING, BK_STEP_POT_AGAIN, BK_STEP_FINISH)},
+                        STEPS(BK_STEP_WIRE_MAIN, BK_STEP_PREDILATE, BK_STEP_STENT_MAIN, BK_STEP_POT,
+                              BK_STEP_ANGIOGRAM, BK_STEP_RECROSS, BK_STEP_KISSING, BK_STEP_POT_AGAIN,
+                              BK_STEP_FINISH)},
     [BK_PROVISIONAL_WIRE] = {BK_EVIDENCE("steps_provisional"),
-                             STEPS(MAIN_FIRST, BK_STEP_ANGIOGRAM, REACH_SIDE, BK_STEP_KISSING, BK_STEP_POT_AGAIN, BK_STEP_FINISH)},
-    [BK_T] = {BK_EVIDENCE("steps_t"), STEPS(MAIN_FIRST, BK_STEP_ANGIOGRAM, REACH_SIDE, BK_STEP_KISSING, BK_STEP_STENT_SIDE,
-                                            BK_STEP_KISSING_FINAL, BK_STEP_POT_AGAIN, BK_STEP_FINISH)},
-    [BK_TAP] = {BK_EVIDENCE("steps_tap"), STEPS(MAIN_FIRST, REACH_SIDE, BK_STEP_KISSING, BK_STEP_STENT_SIDE, BK_STEP_KISSING_FINAL,
-                                                BK_STEP_POT_AGAIN, BK_STEP_FINISH)},
-    [BK_CULOTTE] = {BK_EVIDENCE("steps_culotte"), STEPS(MAIN_FIRST, REACH_SIDE, BK_STEP_KISSING, BK_STEP_STENT_SIDE, BK_STEP_POT_AGAIN,
-                                                        BK_STEP_RECROSS_MAIN, BK_STEP_KISSING_FINAL, BK_STEP_POT_AGAIN, BK_STEP_FINISH)},
+                             STEPS(MAIN_FIRST, BK_STEP_ANGIOGRAM, REACH_SIDE, BK_STEP_KISSING,
+                                   BK_STEP_POT_AGAIN, BK_STEP_FINISH)},
+    [BK_T] = {BK_EVIDENCE("steps_t"),
+              STEPS(MAIN_FIRST, BK_STEP_ANGIOGRAM, REACH_SIDE, BK_STEP_KISSING, BK_STEP_STENT_SIDE,
+                    BK_STEP_KISSING_FINAL, BK_STEP_POT_AGAIN, BK_STEP_FINISH)},
+    [BK_TAP] = {BK_EVIDENCE("steps_tap"), STEPS(MAIN_FIRST, REACH_SIDE, BK_STEP_KISSING, BK_STEP_STENT_SIDE,
+                                                BK_STEP_KISSING_FINAL, BK_STEP_POT_AGAIN, BK_STEP_FINISH)},
+    [BK_CULOTTE] = {BK_EVIDENCE("steps_culotte"),
+                    STEPS(MAIN_FIRST, REACH_SIDE, BK_STEP_KISSING, BK_STEP_STENT_SIDE, BK_STEP_POT_AGAIN,
+                          BK_STEP_RECROSS_MAIN, BK_STEP_KISSING_FINAL, BK_STEP_POT_AGAIN, BK_STEP_FINISH)},
     [BK_DK_CRUSH] = {BK_EVIDENCE("steps_dk_crush"),
-                     STEPS(OPEN, BK_STEP_STENT_SIDE_FIRST, BK_STEP_CLEAR_SIDE, BK_STEP_CRUSH, BK_STEP_RECROSS, BK_STEP_SIDE_BALLOON,
-                           BK_STEP_KISSING, BK_STEP_STENT_MAIN, BK_STEP_POT, BK_STEP_RECROSS, BK_STEP_SIDE_BALLOON,
-                           BK_STEP_KISSING_FINAL, BK_STEP_POT_AGAIN, BK_STEP_FINISH)},
+                     STEPS(OPEN, BK_STEP_STENT_SIDE_FIRST, BK_STEP_CLEAR_SIDE, BK_STEP_CRUSH, BK_STEP_RECROSS,
+                           BK_STEP_SIDE_BALLOON, BK_STEP_KISSING, BK_STEP_STENT_MAIN, BK_STEP_POT,
+                           BK_STEP_RECROSS, BK_STEP_SIDE_BALLOON, BK_STEP_KISSING_FINAL, BK_STEP_POT_AGAIN,
+                           BK_STEP_FINISH)},
 };
 
 typedef struct nature {
@@ -38,7 +61,10 @@ typedef struct nature {
     bk_use uses[2];
 } nature;
 
-#define NONE {BK_USES, BK_USES}
+#define NONE                                                                                                 \
+    {                                                                                                        \
+        BK_USES, BK_USES                                                                                     \
+    }
 static const nature natures[BK_STEP_IDS] = {
     [BK_STEP_WIRE_MAIN] = {false, NONE},
     [BK_STEP_WIRE_SIDE] = {false, NONE},
@@ -107,7 +133,8 @@ static bool asked_for(bk_step_id id)
     return id != BK_STEP_WITHDRAW_JAILED_WIRE && id != BK_STEP_FINISH;
 }
 
-size_t bk_steps_plan(enum bk_strategy strategy, bk_wire_leaves leaves, bk_step out[BK_STEPS_MAX], const char **order_row)
+size_t bk_steps_plan(enum bk_strategy strategy, bk_wire_leaves leaves, bk_step out[BK_STEPS_MAX],
+                     const char **order_row)
 {
     const technique *order = &techniques[strategy];
     const bool stop_possible = strategy == BK_PROVISIONAL || strategy == BK_PROVISIONAL_WIRE;
@@ -127,7 +154,10 @@ size_t bk_steps_plan(enum bk_strategy strategy, bk_wire_leaves leaves, bk_step o
             continue; // has left already
         }
         bk_step *step = &out[n++];
-        *step = (bk_step){.id = *id, .if_needed = stop_possible && past_angiogram && asked_for(*id), .inflates_main = natures[*id].inflates_main, .side = side};
+        *step = (bk_step){.id = *id,
+                          .if_needed = stop_possible && past_angiogram && asked_for(*id),
+                          .inflates_main = natures[*id].inflates_main,
+                          .side = side};
         step->uses[0] = natures[*id].uses[0];
         step->uses[1] = natures[*id].uses[1];
         step->exposed = step->inflates_main && side == BK_SIDE_BARE;

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The steps of a technique in their order, and what each leaves the side branch exposed to. docs/methods/steps.md */
+/* The steps of a technique in their order, and what each leaves the side branch exposed to.
+ * docs/methods/steps.md */
 #ifndef BK_CORE_PLAN_STEPS_H
 #define BK_CORE_PLAN_STEPS_H
 
@@ -35,15 +36,20 @@ typedef enum bk_side_wire { BK_SIDE_BARE, BK_SIDE_WIRED, BK_SIDE_JAILED, BK_SIDE
 
 typedef struct bk_step {
     bk_step_id id;
-    bool if_needed;       /* only when the angiogram after the main stent asks for more */
-    bk_use uses[2];       /* sized devices; BK_USES: none */
-    bool inflates_main;   /* a balloon or stent is opened in the main vessel */
-    bk_side_wire side;    /* while it is done */
-    bool exposed;         /* inflates_main with nothing in the side branch */
+    bool if_needed;     /* only when the angiogram after the main stent asks for more */
+    bk_use uses[2];     /* sized devices; BK_USES: none */
+    bool inflates_main; /* a balloon or stent is opened in the main vessel */
+    bk_side_wire side;  /* while it is done */
+    bool exposed;       /* inflates_main with nothing in the side branch */
 } bk_step;
 
 /* When the jailed wire leaves: three habits, the first is the default (evidence row wire_leaves_last). */
-typedef enum bk_wire_leaves { BK_LEAVES_LAST, BK_LEAVES_BEFORE_POT, BK_LEAVES_BEFORE_HIGH_PRESSURE, BK_WIRE_HABITS } bk_wire_leaves;
+typedef enum bk_wire_leaves {
+    BK_LEAVES_LAST,
+    BK_LEAVES_BEFORE_POT,
+    BK_LEAVES_BEFORE_HIGH_PRESSURE,
+    BK_WIRE_HABITS
+} bk_wire_leaves;
 
 #define BK_STEPS_MAX 20
 
@@ -56,6 +62,7 @@ enum bk_strategy bk_steps_strategy(int strategy, bk_tri wire_side);
  * Under a habit that takes the wire out early the branch is bare from then on until it is re-crossed.
  * Source: evidence row *order_row (NULL when 0 is returned).
  */
-size_t bk_steps_plan(enum bk_strategy strategy, bk_wire_leaves leaves, bk_step out[BK_STEPS_MAX], const char **order_row);
+size_t bk_steps_plan(enum bk_strategy strategy, bk_wire_leaves leaves, bk_step out[BK_STEPS_MAX],
+                     const char **order_row);
 
 #endif

@@ -2,14 +2,26 @@
 #include "core/risk/catalogue.h"
 
 #define ROW(id) BK_EVIDENCE(id)
-#define LINE(id, relation, quantity, row) {id, relation, quantity, BK_EVIDENCE(row), NULL, false}
-#define ODDS(id, relation, quantity, row, odds) {id, relation, quantity, BK_EVIDENCE(row), BK_EVIDENCE(odds), false}
-#define FACT(id, fact) {id, BK_IS, fact, NULL, NULL, false}
-#define FACT_ODDS(id, fact, odds) {id, BK_IS, fact, NULL, BK_EVIDENCE(odds), false}
+#define LINE(id, relation, quantity, row)                                                                    \
+    {                                                                                                        \
+        id, relation, quantity, BK_EVIDENCE(row), NULL, false                                                \
+    }
+#define ODDS(id, relation, quantity, row, odds)                                                              \
+    {                                                                                                        \
+        id, relation, quantity, BK_EVIDENCE(row), BK_EVIDENCE(odds), false                                   \
+    }
+#define FACT(id, fact)                                                                                       \
+    {                                                                                                        \
+        id, BK_IS, fact, NULL, NULL, false                                                                   \
+    }
+#define FACT_ODDS(id, fact, odds)                                                                            \
+    {                                                                                                        \
+        id, BK_IS, fact, NULL, BK_EVIDENCE(odds), false                                                      \
+    }
 #define BIT(n) (1u << (n))
 
 #define RESOLVE_FACTORS                                                                                      \
-    FACT("plaque_same_side", BK_FACT_PLAQUE_SAME), FACT("main_timi_below_3", BK_FACT_MAIN_FLOW_LOW),        \
+    FACT("plaque_same_side", BK_FACT_PLAQUE_SAME), FACT("main_timi_below_3", BK_FACT_MAIN_FLOW_LOW),         \
         LINE("core_stenosis_50", BK_ABOVE, BK_Q_CORE_STENOSIS, "resolve_stenosis_line"),                     \
         LINE("angle_above_70", BK_ABOVE, BK_Q_DISTAL_SIDE_ANGLE, "resolve_angle_line"),                      \
         LINE("diameter_ratio_above_1", BK_ABOVE, BK_Q_DIAMETER_RATIO, "resolve_ratio_line"),                 \
@@ -21,9 +33,12 @@ const bk_model_entry bk_model_catalogue[] = {
      .events_row = ROW("cobis2_lost"),
      .lesions_row = ROW("cobis2_lesions"),
      .side_floor_row = ROW("cobis2_side_reference"),
-     .factors = {ODDS("side_stenosis_50", BK_AT_LEAST, BK_Q_SIDE_STENOSIS, "cobis2_stenosis_line", "cobis2_side_odds"),
-                 ODDS("proximal_stenosis_50", BK_AT_LEAST, BK_Q_PROXIMAL_STENOSIS, "cobis2_stenosis_line", "cobis2_proximal_odds"),
-                 {"side_lesion_length_per_mm", BK_ABOVE, BK_Q_SIDE_LESION, NULL, BK_EVIDENCE("cobis2_length_odds"), true},
+     .factors = {ODDS("side_stenosis_50", BK_AT_LEAST, BK_Q_SIDE_STENOSIS, "cobis2_stenosis_line",
+                      "cobis2_side_odds"),
+                 ODDS("proximal_stenosis_50", BK_AT_LEAST, BK_Q_PROXIMAL_STENOSIS, "cobis2_stenosis_line",
+                      "cobis2_proximal_odds"),
+                 {"side_lesion_length_per_mm", BK_ABOVE, BK_Q_SIDE_LESION, NULL,
+                  BK_EVIDENCE("cobis2_length_odds"), true},
                  FACT_ODDS("acute_coronary_syndrome", BK_FACT_ACS, "cobis2_acs_odds")}},
     {.id = "cobis3_side_60",
      .head_row = ROW("cobis3_side_60_unwired"),
@@ -45,7 +60,10 @@ const bk_model_entry bk_model_catalogue[] = {
      .lesions_row = ROW("resolve_lesions"),
      .sites = BK_NOT_LEFT_MAIN,
      .factors = {RESOLVE_FACTORS}},
-    {.id = "v_resolve", .head_row = ROW("v_resolve_high"), .sites = BK_NOT_LEFT_MAIN, .factors = {RESOLVE_FACTORS}},
+    {.id = "v_resolve",
+     .head_row = ROW("v_resolve_high"),
+     .sites = BK_NOT_LEFT_MAIN,
+     .factors = {RESOLVE_FACTORS}},
     {.id = "progress_angle",
      .head_row = ROW("progress_angle_below_45"),
      .factors = {LINE("angle_below_45", BK_BELOW, BK_Q_DISTAL_SIDE_ANGLE, "angle_narrow_line"),
@@ -77,7 +95,8 @@ const bk_model_entry bk_model_catalogue[] = {
      .events_row = ROW("lad_lost"),
      .lesions_row = ROW("lad_lesions"),
      .sites = BK_ONLY_LAD,
-     .factors = {ODDS("true_bifurcation", BK_AT_LEAST, BK_Q_TRUE_STENOSES, "true_stenosis_line", "lad_true_odds"),
+     .factors = {ODDS("true_bifurcation", BK_AT_LEAST, BK_Q_TRUE_STENOSES, "true_stenosis_line",
+                      "lad_true_odds"),
                  FACT("diameter_ratio", BK_FACT_NEVER_ASKED), FACT("v_resolve_score", BK_FACT_NEVER_ASKED)}},
     {.id = "primary_intervention",
      .head_row = ROW("primary_lost"),
@@ -90,8 +109,8 @@ const bk_model_entry bk_model_catalogue[] = {
     {.id = "oct_score",
      .head_row = ROW("oct_side_diameter"),
      .factors = {LINE("side_diameter_1_77", BK_AT_MOST, BK_Q_SIDE_REFERENCE, "oct_side_diameter"),
-                 FACT("branch_point_to_carina_tip", BK_FACT_NEVER_ASKED), FACT("polygon_diameter", BK_FACT_NEVER_ASKED),
-                 FACT("parallel_type", BK_FACT_NEVER_ASKED)}},
+                 FACT("branch_point_to_carina_tip", BK_FACT_NEVER_ASKED),
+                 FACT("polygon_diameter", BK_FACT_NEVER_ASKED), FACT("parallel_type", BK_FACT_NEVER_ASKED)}},
     {.id = "definition",
      .head_row = ROW("definition_complex_rate"),
      .verdict = BK_VERDICT_DEFINITION,
@@ -99,14 +118,17 @@ const bk_model_entry bk_model_catalogue[] = {
                  LINE("side_stenosis_70", BK_AT_LEAST, BK_Q_SIDE_STENOSIS, "definition_side_left_main"),
                  LINE("side_stenosis_90", BK_AT_LEAST, BK_Q_SIDE_STENOSIS, "definition_side_other"),
                  LINE("side_lesion_10mm", BK_AT_LEAST, BK_Q_SIDE_LESION, "definition_side_length"),
-                 FACT("calcium_moderate", BK_FACT_CALCIUM_MODERATE), FACT("multiple_lesions", BK_FACT_NEVER_ASKED),
+                 FACT("calcium_moderate", BK_FACT_CALCIUM_MODERATE),
+                 FACT("multiple_lesions", BK_FACT_NEVER_ASKED),
                  LINE("angle_below_45", BK_BELOW, BK_Q_DISTAL_SIDE_ANGLE, "angle_narrow_line"),
                  LINE("angle_above_70", BK_ABOVE, BK_Q_DISTAL_SIDE_ANGLE, "angle_wide_line"),
                  LINE("main_reference_below_2_5", BK_BELOW, BK_Q_MAIN_REFERENCE, "definition_main_reference"),
                  FACT("thrombus", BK_FACT_THROMBUS),
                  LINE("main_lesion_25mm", BK_AT_LEAST, BK_Q_MAIN_LESION, "definition_main_length")},
-     .strata = {{ROW("definition_complex_rate"), ROW("definition_complex_lesions"), BIT(BK_VERDICT_BIT), 0, false},
-                {ROW("definition_simple_rate"), ROW("definition_simple_lesions"), 0, BIT(BK_VERDICT_BIT), false}}},
+     .strata = {{ROW("definition_complex_rate"), ROW("definition_complex_lesions"), BIT(BK_VERDICT_BIT), 0,
+                 false},
+                {ROW("definition_simple_rate"), ROW("definition_simple_lesions"), 0, BIT(BK_VERDICT_BIT),
+                 false}}},
     {.id = "bif_arc",
      .head_row = ROW("bif_arc_complex"),
      .verdict = BK_VERDICT_BIF_ARC,

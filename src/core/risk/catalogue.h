@@ -17,7 +17,8 @@ typedef struct bk_factor_entry {
     bool per_unit;
 } bk_factor_entry;
 
-/* A published rate and what a case must show to fall under it: bits of factors by their place in the model. */
+/* A published rate and what a case must show to fall under it: bits of factors by their place in the model.
+ */
 typedef struct bk_stratum_entry {
     const char *rate_row, *lesions_row; /* lesions_row NULL: no denominator, so no interval */
     unsigned yes, no;

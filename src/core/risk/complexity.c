@@ -38,8 +38,11 @@ static bk_tri major_stenosis(const bk_risk_model *model, int site)
 bk_tri bk_definition_complex(const bk_risk_model *model, int site, int needed)
 {
     const bk_tri angles[] = {present(model, "angle_below_45"), present(model, "angle_above_70")};
-    const bk_tri minor[] = {present(model, "calcium_moderate"), present(model, "multiple_lesions"), some_of(angles, 2, 1),
-                            present(model, "main_reference_below_2_5"), present(model, "thrombus"),
+    const bk_tri minor[] = {present(model, "calcium_moderate"),
+                            present(model, "multiple_lesions"),
+                            some_of(angles, 2, 1),
+                            present(model, "main_reference_below_2_5"),
+                            present(model, "thrombus"),
                             present(model, "main_lesion_25mm")};
     const bk_tri major = both(major_stenosis(model, site), present(model, "side_lesion_10mm"));
     return both(both(present(model, "true_bifurcation"), major), some_of(minor, 6, needed));
@@ -48,7 +51,7 @@ bk_tri bk_definition_complex(const bk_risk_model *model, int site, int needed)
 bk_tri bk_bif_arc_complex(const bk_risk_model *model)
 {
     // the access angle raises the chance of difficult access but is not itself the criterion
-    const bk_tri signs[] = {present(model, "side_lesion_10mm"), present(model, "calcified"), present(model, "thrombus"),
-                            present(model, "access_difficult")};
+    const bk_tri signs[] = {present(model, "side_lesion_10mm"), present(model, "calcified"),
+                            present(model, "thrombus"), present(model, "access_difficult")};
     return both(present(model, "true_bifurcation"), some_of(signs, 4, 1));
 }

@@ -6,30 +6,26 @@
 #define RAD (3.14159265358979323846 / 180)
 
 const char *const bk_risk_input_paths[BK_RISK_INPUTS] = {
-    "anatomy.segments.proximal.reference_mm",
-    "anatomy.segments.distal.reference_mm",
-    "anatomy.segments.side.reference_mm",
-    "anatomy.segments.proximal.stenosis_pct",
-    "anatomy.segments.distal.stenosis_pct",
-    "anatomy.core_stenosis_pct",
-    "anatomy.segments.side.stenosis_pct",
-    "anatomy.segments.proximal.lesion_length_mm",
-    "anatomy.segments.distal.lesion_length_mm",
-    "anatomy.segments.side.lesion_length_mm",
-    "anatomy.segments.side.vessel_length_mm",
-    "anatomy.angles.distal_side_deg",
+    "anatomy.segments.proximal.reference_mm",   "anatomy.segments.distal.reference_mm",
+    "anatomy.segments.side.reference_mm",       "anatomy.segments.proximal.stenosis_pct",
+    "anatomy.segments.distal.stenosis_pct",     "anatomy.core_stenosis_pct",
+    "anatomy.segments.side.stenosis_pct",       "anatomy.segments.proximal.lesion_length_mm",
+    "anatomy.segments.distal.lesion_length_mm", "anatomy.segments.side.lesion_length_mm",
+    "anatomy.segments.side.vessel_length_mm",   "anatomy.angles.distal_side_deg",
     "anatomy.angles.proximal_side_deg",
 };
-const char *const bk_risk_input_units[BK_RISK_INPUTS] = {"mm", "mm", "mm", "%", "%", "%", "%", "mm", "mm", "mm", "mm", "deg", "deg"};
+const char *const bk_risk_input_units[BK_RISK_INPUTS] = {"mm", "mm", "mm", "%",  "%",   "%",  "%",
+                                                         "mm", "mm", "mm", "mm", "deg", "deg"};
 
 const bk_fact *bk_risk_input_fact(const bk_facts *facts, bk_risk_input input)
 {
-    const bk_limb_facts *proximal = &facts->limb[BK_PROXIMAL], *distal = &facts->limb[BK_DISTAL], *side = &facts->limb[BK_SIDE];
+    const bk_limb_facts *proximal = &facts->limb[BK_PROXIMAL], *distal = &facts->limb[BK_DISTAL],
+                        *side = &facts->limb[BK_SIDE];
     const bk_fact *of[BK_RISK_INPUTS] = {
-        &proximal->reference_mm,     &distal->reference_mm,     &side->reference_mm,
-        &proximal->stenosis_pct,     &distal->stenosis_pct,     &facts->core_stenosis_pct,
-        &side->stenosis_pct,         &proximal->lesion_length_mm, &distal->lesion_length_mm,
-        &side->lesion_length_mm,     &side->vessel_length_mm,   &facts->distal_side_deg,
+        &proximal->reference_mm,   &distal->reference_mm,       &side->reference_mm,
+        &proximal->stenosis_pct,   &distal->stenosis_pct,       &facts->core_stenosis_pct,
+        &side->stenosis_pct,       &proximal->lesion_length_mm, &distal->lesion_length_mm,
+        &side->lesion_length_mm,   &side->vessel_length_mm,     &facts->distal_side_deg,
         &facts->proximal_side_deg,
     };
     return of[input];
@@ -64,8 +60,11 @@ static bk_tri main_flow_low(const bk_facts *facts)
 bk_risk_inputs bk_risk_inputs_of(const bk_case *c, const bk_facts *facts, const bk_evidence_set *evidence)
 {
     const bk_anatomy_input *a = &c->anatomy;
-    bk_risk_inputs out = {.scale_sd_pct = facts->scale_sd_pct, .site = a->site, .context = a->context,
-                          .presentation = c->patient.presentation, .strategy = c->decision.strategy,
+    bk_risk_inputs out = {.scale_sd_pct = facts->scale_sd_pct,
+                          .site = a->site,
+                          .context = a->context,
+                          .presentation = c->patient.presentation,
+                          .strategy = c->decision.strategy,
                           .trifurcation = a->extra_limb ? BK_YES : BK_NO};
     for (int i = 0; i < BK_RISK_INPUTS; i++)
         out.fact[i] = *bk_risk_input_fact(facts, (bk_risk_input)i);
@@ -74,16 +73,21 @@ bk_risk_inputs bk_risk_inputs_of(const bk_case *c, const bk_facts *facts, const 
             out.fact[BK_IN_PROXIMAL_LESION + limb] = (bk_fact){bk_qty_of(0, 0, BK_DERIVED), BK_FROM_OTHERS};
     const double thrombus = bk_evidence_value(evidence, BK_EVIDENCE("thrombus_grade_line"));
     out.known[BK_FACT_ACS] = acute(out.presentation);
-    out.known[BK_FACT_STEMI] = tri(out.presentation != BK_PRESENTATION_NOT_SAID && out.presentation < BK_SHOCK,
-                                   out.presentation == BK_STEMI);
-    out.known[BK_FACT_PLAQUE_SAME] = tri(a->plaque_side != BK_PLAQUE_UNKNOWN, a->plaque_side == BK_PLAQUE_SAME || a->plaque_side == BK_PLAQUE_BOTH);
+    out.known[BK_FACT_STEMI] =
+        tri(out.presentation != BK_PRESENTATION_NOT_SAID && out.presentation < BK_SHOCK,
+            out.presentation == BK_STEMI);
+    out.known[BK_FACT_PLAQUE_SAME] =
+        tri(a->plaque_side != BK_PLAQUE_UNKNOWN,
+            a->plaque_side == BK_PLAQUE_SAME || a->plaque_side == BK_PLAQUE_BOTH);
     out.known[BK_FACT_MAIN_FLOW_LOW] = main_flow_low(facts);
     out.known[BK_FACT_CALCIFIED] = tri(a->calcium != BK_CALCIUM_UNKNOWN, a->calcium > BK_CALCIUM_NONE);
-    out.known[BK_FACT_CALCIUM_MODERATE] = tri(a->calcium != BK_CALCIUM_UNKNOWN, a->calcium >= BK_CALCIUM_MODERATE);
+    out.known[BK_FACT_CALCIUM_MODERATE] =
+        tri(a->calcium != BK_CALCIUM_UNKNOWN, a->calcium >= BK_CALCIUM_MODERATE);
     out.known[BK_FACT_THROMBUS] = tri(a->thrombus_grade != BK_INTEGER_ABSENT, a->thrombus_grade >= thrombus);
     out.known[BK_FACT_PLAQUE_MAY_SHIFT] = either(out.known[BK_FACT_THROMBUS], a->ulcerated);
-    out.known[BK_FACT_NOT_LAD] = tri(a->site == BK_LAD_DIAGONAL || a->site == BK_LCX_MARGINAL || a->site == BK_RCA_CRUX,
-                                     a->site != BK_LAD_DIAGONAL);
+    out.known[BK_FACT_NOT_LAD] =
+        tri(a->site == BK_LAD_DIAGONAL || a->site == BK_LCX_MARGINAL || a->site == BK_RCA_CRUX,
+            a->site != BK_LAD_DIAGONAL);
     return out;
 }
 
@@ -125,7 +129,8 @@ static bk_span smaller(bk_span a, bk_span b)
 }
 static bk_span over(bk_span a, bk_span b)
 {
-    return (bk_span){isinf(b.high) ? 0 : a.low / b.high, isinf(a.high) || b.low <= 0 ? (double)INFINITY : a.high / b.low};
+    return (bk_span){isinf(b.high) ? 0 : a.low / b.high,
+                     isinf(a.high) || b.low <= 0 ? (double)INFINITY : a.high / b.low};
 }
 static double cosine_stenosis(double turn_deg)
 {

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What rules and models on the side branch look at: numbers with their spread, quantities made of them, and
-   facts. A number that is missing, or that one view shows only in part, is a span and not a point: a rule then
-   answers "unknown" by itself. docs/methods/risk.md */
+   facts. A number that is missing, or that one view shows only in part, is a span and not a point: a rule
+   then answers "unknown" by itself. docs/methods/risk.md */
 #ifndef BK_CORE_RISK_INPUTS_H
 #define BK_CORE_RISK_INPUTS_H
 
@@ -36,7 +36,7 @@ typedef enum bk_risk_fact {
     BK_FACT_STEMI,
     BK_FACT_PLAQUE_SAME,
     BK_FACT_MAIN_FLOW_LOW,
-    BK_FACT_CALCIFIED,       /* any calcium */
+    BK_FACT_CALCIFIED, /* any calcium */
     BK_FACT_CALCIUM_MODERATE /* moderate and worse */,
     BK_FACT_THROMBUS,
     BK_FACT_PLAQUE_MAY_SHIFT, /* thrombus, or an ulcerated plaque */
@@ -61,16 +61,16 @@ const bk_fact *bk_risk_input_fact(const bk_facts *facts, bk_risk_input input);
 /* Quantities that rules compare with a line. */
 typedef enum bk_risk_quantity {
     BK_Q_SIDE_REFERENCE,
-    BK_Q_MAIN_REFERENCE,  /* mean of proximal and distal */
-    BK_Q_DIAMETER_RATIO,  /* main reference over side reference */
+    BK_Q_MAIN_REFERENCE, /* mean of proximal and distal */
+    BK_Q_DIAMETER_RATIO, /* main reference over side reference */
     BK_Q_PROXIMAL_STENOSIS,
     BK_Q_CORE_STENOSIS,
     BK_Q_SIDE_STENOSIS,
-    BK_Q_MAIN_STENOSIS,   /* largest of proximal, distal and core (contract) */
-    BK_Q_BOTH_STENOSES,   /* the smaller of main and side stenosis: reaches a line when both do */
-    BK_Q_TRUE_STENOSES,   /* the smaller of side and the larger of proximal and distal: Medina (X,X,1) */
+    BK_Q_MAIN_STENOSIS, /* largest of proximal, distal and core (contract) */
+    BK_Q_BOTH_STENOSES, /* the smaller of main and side stenosis: reaches a line when both do */
+    BK_Q_TRUE_STENOSES, /* the smaller of side and the larger of proximal and distal: Medina (X,X,1) */
     BK_Q_SIDE_LESION,
-    BK_Q_MAIN_LESION,     /* lesions of the proximal and the distal limb added */
+    BK_Q_MAIN_LESION, /* lesions of the proximal and the distal limb added */
     BK_Q_SIDE_VESSEL,
     BK_Q_DISTAL_SIDE_ANGLE,
     BK_Q_PROXIMAL_SIDE_ANGLE,

@@ -52,7 +52,8 @@ static const char *outside(const bk_model_entry *entry, const bk_risk_inputs *in
         return in->site == BK_SITE_NOT_SAID ? "the site was not said; the model is for the left main only"
                                             : "not the left main";
     if (entry->sites == BK_ONLY_LAD && in->site != BK_LAD_DIAGONAL)
-        return in->site == BK_SITE_NOT_SAID ? "the site was not said; the model is for the LAD only" : "not the LAD";
+        return in->site == BK_SITE_NOT_SAID ? "the site was not said; the model is for the LAD only"
+                                            : "not the LAD";
     if (entry->only_stemi && in->known[BK_FACT_STEMI] != BK_YES)
         return "made for primary intervention in ST-elevation infarction";
     if (!entry->verdict && in->strategy == BK_DK_CRUSH)
@@ -72,13 +73,16 @@ static void fill_factors(const bk_model_entry *entry, const setting *s, bk_risk_
     for (out->n = 0; out->n < BK_FACTORS_MAX && entry->factors[out->n].id; out->n++) {
         const bk_factor_entry *from = &entry->factors[out->n];
         bk_factor *factor = &out->factors[out->n];
-        *factor = (bk_factor){.id = from->id, .line_row = from->line_row, .odds_row = from->odds_row, .per_unit = from->per_unit};
+        *factor = (bk_factor){.id = from->id,
+                              .line_row = from->line_row,
+                              .odds_row = from->odds_row,
+                              .per_unit = from->per_unit};
         factor->test.relation = from->relation;
         if (from->relation == BK_IS)
             factor->test.fact = (bk_risk_fact)from->what;
         else
             factor->test.quantity = (bk_risk_quantity)from->what;
-        factor->test.threshold = from->line_row ? bk_evidence_value(s->evidence, from->line_row)
+        factor->test.threshold = from->line_row   ? bk_evidence_value(s->evidence, from->line_row)
                                  : from->per_unit ? 0
                                                   : (double)NAN;
         factor->present = bk_test_met(&factor->test, s->inputs, s->spans);
@@ -134,7 +138,9 @@ static void fill_odds(const setting *s, bk_risk_model *out)
 static bool falls_under(const bk_stratum_entry *stratum, const bk_risk_model *model)
 {
     for (unsigned i = 0; i <= BK_VERDICT_BIT; i++) {
-        const bk_tri is = i == BK_VERDICT_BIT ? model->verdict : i < model->n ? model->factors[i].present : BK_UNKNOWN;
+        const bk_tri is = i == BK_VERDICT_BIT ? model->verdict
+                          : i < model->n      ? model->factors[i].present
+                                              : BK_UNKNOWN;
         if (((stratum->yes >> i & 1) && is != BK_YES) || ((stratum->no >> i & 1) && is != BK_NO))
             return false;
     }
@@ -170,14 +176,16 @@ static void fill_verdict(const bk_model_entry *entry, const setting *s, bk_risk_
     out->has_verdict = entry->verdict != BK_NO_VERDICT;
     if (entry->verdict == BK_VERDICT_DEFINITION)
         out->verdict = bk_definition_complex(
-            out, s->inputs->site, (int)bk_evidence_value(s->evidence, BK_EVIDENCE("definition_minor_needed")));
+            out, s->inputs->site,
+            (int)bk_evidence_value(s->evidence, BK_EVIDENCE("definition_minor_needed")));
     else if (entry->verdict == BK_VERDICT_BIF_ARC)
         out->verdict = bk_bif_arc_complex(out);
 }
 
 static double predicted(const bk_risk_model *model, const setting *s)
 {
-    if (model->n != 1 || model->factors[0].test.relation == BK_IS || model->factors[0].test.quantity != BK_Q_COSINE_STENOSIS)
+    if (model->n != 1 || model->factors[0].test.relation == BK_IS ||
+        model->factors[0].test.quantity != BK_Q_COSINE_STENOSIS)
         return (double)NAN;
     const bk_span span = bk_risk_quantity_of(BK_Q_COSINE_STENOSIS, s->spans);
     return span.low >= span.high ? span.low : (double)NAN;

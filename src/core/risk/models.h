@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Published models and strata of side branch loss, and the complexity definitions, each on its own: nothing is
-   blended. Which factors this case has, whether the model was made for such a case, and what was published for
-   it. docs/methods/risk.md */
+/* Published models and strata of side branch loss, and the complexity definitions, each on its own: nothing
+   is blended. Which factors this case has, whether the model was made for such a case, and what was published
+   for it. docs/methods/risk.md */
 #ifndef BK_CORE_RISK_MODELS_H
 #define BK_CORE_RISK_MODELS_H
 
@@ -31,15 +31,16 @@ typedef struct bk_risk_model {
     size_t n;
     bool has_verdict; /* a definition: complex or not */
     bk_tri verdict;
-    const bk_evidence *stratum; /* row of the published rate that this case falls under; NULL: none, or not known */
-    bool stratum_unwired;       /* that rate is of unwired branches; else of whatever was done */
+    const bk_evidence
+        *stratum;         /* row of the published rate that this case falls under; NULL: none, or not known */
+    bool stratum_unwired; /* that rate is of unwired branches; else of whatever was done */
     bk_proportion stratum_pct;
     const bk_evidence *whole_events, *whole_lesions; /* rows of the counts of the whole population, or NULL */
     bk_proportion whole_pct;
-    double relative_odds;                /* against none of the factors; NaN: a factor is unknown, or no odds published */
-    double odds_low, odds_high;          /* with the unknown factors absent / present; infinite: no upper end */
-    bool odds_at_least;                  /* a length in it was seen in one view only */
-    double predicted_stenosis_pct;       /* by the cosine of the angle; NaN unless the model predicts it */
+    double relative_odds; /* against none of the factors; NaN: a factor is unknown, or no odds published */
+    double odds_low, odds_high;    /* with the unknown factors absent / present; infinite: no upper end */
+    bool odds_at_least;            /* a length in it was seen in one view only */
+    double predicted_stenosis_pct; /* by the cosine of the angle; NaN unless the model predicts it */
 } bk_risk_model;
 
 #define BK_RISK_MODELS_MAX 20

@@ -12,22 +12,26 @@ typedef struct rule_entry {
 } rule_entry;
 
 static const rule_entry entries[BK_PROTECT_RULES] = {
-    {"side_ref_2mm", "side branch reference", BK_EVIDENCE("relevant_side_reference"), "mm", BK_AT_LEAST, BK_Q_SIDE_REFERENCE},
-    {"tight_both_60", "main vessel at the bifurcation and side branch both narrowed by", BK_EVIDENCE("practice_both_60"), "%",
-     BK_AT_LEAST, BK_Q_BOTH_STENOSES},
-    {"side_60", "side branch stenosis", BK_EVIDENCE("cobis3_stenosis_line"), "%", BK_AT_LEAST, BK_Q_SIDE_STENOSIS},
-    {"main_60", "main vessel stenosis at the bifurcation", BK_EVIDENCE("cobis3_stenosis_line"), "%", BK_AT_LEAST,
-     BK_Q_MAIN_STENOSIS},
-    {"main_length_10mm", "main vessel lesion, proximal and distal added", BK_EVIDENCE("practice_main_length"), "mm", BK_ABOVE,
-     BK_Q_MAIN_LESION},
-    {"plaque_shift", "plaque likely to move: thrombus grade 2 and more, or ulcerated", BK_EVIDENCE("practice_plaque_shift"),
-     NULL, BK_IS, BK_FACT_PLAQUE_MAY_SHIFT},
-    {"length_73mm", "length of the side branch", BK_EVIDENCE("stake_length"), "mm", BK_AT_LEAST, BK_Q_SIDE_VESSEL},
-    {"mass_10pct", "share of the left ventricular mass behind the side branch, at least 10 %", BK_EVIDENCE("relevant_side_mass"),
-     NULL, BK_IS, BK_FACT_NEVER_ASKED},
+    {"side_ref_2mm", "side branch reference", BK_EVIDENCE("relevant_side_reference"), "mm", BK_AT_LEAST,
+     BK_Q_SIDE_REFERENCE},
+    {"tight_both_60", "main vessel at the bifurcation and side branch both narrowed by",
+     BK_EVIDENCE("practice_both_60"), "%", BK_AT_LEAST, BK_Q_BOTH_STENOSES},
+    {"side_60", "side branch stenosis", BK_EVIDENCE("cobis3_stenosis_line"), "%", BK_AT_LEAST,
+     BK_Q_SIDE_STENOSIS},
+    {"main_60", "main vessel stenosis at the bifurcation", BK_EVIDENCE("cobis3_stenosis_line"), "%",
+     BK_AT_LEAST, BK_Q_MAIN_STENOSIS},
+    {"main_length_10mm", "main vessel lesion, proximal and distal added", BK_EVIDENCE("practice_main_length"),
+     "mm", BK_ABOVE, BK_Q_MAIN_LESION},
+    {"plaque_shift", "plaque likely to move: thrombus grade 2 and more, or ulcerated",
+     BK_EVIDENCE("practice_plaque_shift"), NULL, BK_IS, BK_FACT_PLAQUE_MAY_SHIFT},
+    {"length_73mm", "length of the side branch", BK_EVIDENCE("stake_length"), "mm", BK_AT_LEAST,
+     BK_Q_SIDE_VESSEL},
+    {"mass_10pct", "share of the left ventricular mass behind the side branch, at least 10 %",
+     BK_EVIDENCE("relevant_side_mass"), NULL, BK_IS, BK_FACT_NEVER_ASKED},
 };
 
-bk_protect bk_protect_rules(const bk_risk_inputs *inputs, bk_sampling sampling, const bk_evidence_set *evidence)
+bk_protect bk_protect_rules(const bk_risk_inputs *inputs, bk_sampling sampling,
+                            const bk_evidence_set *evidence)
 {
     bk_protect out;
     bk_test tests[BK_PROTECT_RULES];
@@ -37,7 +41,9 @@ bk_protect bk_protect_rules(const bk_risk_inputs *inputs, bk_sampling sampling, 
     for (size_t i = 0; i < BK_PROTECT_RULES; i++) {
         const rule_entry *entry = &entries[i];
         bk_protect_rule *rule = &out.rules[i];
-        *rule = (bk_protect_rule){.id = entry->id, .words = entry->words, .unit = entry->unit,
+        *rule = (bk_protect_rule){.id = entry->id,
+                                  .words = entry->words,
+                                  .unit = entry->unit,
                                   .row = bk_evidence_find(evidence, entry->row)};
         assert(rule->row);
         rule->line = rule->row->value;
@@ -64,29 +70,37 @@ bk_protect bk_protect_rules(const bk_risk_inputs *inputs, bk_sampling sampling, 
 #define REGISTRY "retrospective registry"
 
 const bk_comparison bk_comparisons[] = {
-    {"cobis3_side_60", "wire in the side branch", "no wire", REGISTRY, ARMS("cobis3_side_60_wired", "cobis3_side_60_unwired"), NO_COUNTS,
-     BK_EVIDENCE("cobis3_side_60_odds"), "side_60", true, false},
-    {"cobis3_main_60", "wire in the side branch", "no wire", REGISTRY, ARMS("cobis3_main_60_wired", "cobis3_main_60_unwired"), NO_COUNTS,
-     BK_EVIDENCE("cobis3_main_60_odds"), "main_60", true, false},
-    {"cobis3_all", "wire in the side branch", "no wire", REGISTRY, ARMS("cobis3_all_wired", "cobis3_all_unwired"), NO_COUNTS, NULL, NULL, true, false},
+    {"cobis3_side_60", "wire in the side branch", "no wire", REGISTRY,
+     ARMS("cobis3_side_60_wired", "cobis3_side_60_unwired"), NO_COUNTS, BK_EVIDENCE("cobis3_side_60_odds"),
+     "side_60", true, false},
+    {"cobis3_main_60", "wire in the side branch", "no wire", REGISTRY,
+     ARMS("cobis3_main_60_wired", "cobis3_main_60_unwired"), NO_COUNTS, BK_EVIDENCE("cobis3_main_60_odds"),
+     "main_60", true, false},
+    {"cobis3_all", "wire in the side branch", "no wire", REGISTRY,
+     ARMS("cobis3_all_wired", "cobis3_all_unwired"), NO_COUNTS, NULL, NULL, true, false},
     {"practice_60_60", "wire in the side branch", "no wire", "common practice, no source",
      ARMS("practice_60_60_wired", "practice_60_60_unwired"), NO_COUNTS, NULL, "tight_both_60", false, false},
-    {"cabriolet", "wire in the side branch", "no wire", "registry; confounded, the harder branches were wired",
-     ARMS("cabriolet_wired", "cabriolet_unwired"), NO_COUNTS, NULL, NULL, false, false},
+    {"cabriolet", "wire in the side branch", "no wire",
+     "registry; confounded, the harder branches were wired", ARMS("cabriolet_wired", "cabriolet_unwired"),
+     NO_COUNTS, NULL, NULL, false, false},
     {"cabriolet_policy", "operators who wire", "operators who do not", "registry, by the operator's policy",
      ARMS("cabriolet_policy_wire", "cabriolet_policy_none"), NO_COUNTS, NULL, NULL, false, false},
-    {"jailed_balloon_loss", "jailed balloon", "jailed wire", "subgroup of a randomised trial", ARMS("jailed_balloon_lost", "jailed_wire_lost"),
-     ARMS("jailed_balloon_n", "jailed_wire_n"), NULL, NULL, false, true},
+    {"jailed_balloon_loss", "jailed balloon", "jailed wire", "subgroup of a randomised trial",
+     ARMS("jailed_balloon_lost", "jailed_wire_lost"), ARMS("jailed_balloon_n", "jailed_wire_n"), NULL, NULL,
+     false, true},
     {"jailed_balloon_infarction", "jailed balloon", "jailed wire", "subgroup of a randomised trial",
-     ARMS("jailed_balloon_mi", "jailed_wire_mi"), ARMS("jailed_balloon_n", "jailed_wire_n"), NULL, NULL, false, true},
+     ARMS("jailed_balloon_mi", "jailed_wire_mi"), ARMS("jailed_balloon_n", "jailed_wire_n"), NULL, NULL,
+     false, true},
     {"jailed_balloon_year", "jailed balloon", "jailed wire", "subgroup of a randomised trial",
-     ARMS("jailed_balloon_year", "jailed_wire_year"), ARMS("jailed_balloon_n", "jailed_wire_n"), NULL, NULL, false, true},
-    {"jailed_balloon_dissent", "jailed balloon or microcatheter", "jailed wire", "observational, weighted", NULL, NULL, NO_COUNTS,
-     BK_EVIDENCE("jailed_balloon_dissent"), NULL, false, false},
+     ARMS("jailed_balloon_year", "jailed_wire_year"), ARMS("jailed_balloon_n", "jailed_wire_n"), NULL, NULL,
+     false, true},
+    {"jailed_balloon_dissent", "jailed balloon or microcatheter", "jailed wire", "observational, weighted",
+     NULL, NULL, NO_COUNTS, BK_EVIDENCE("jailed_balloon_dissent"), NULL, false, false},
     {"active_protection", "two stents or jailed balloon", "provisional or jailed wire", "randomised trial",
      ARMS("cit_resolve_active", "cit_resolve_usual"), NO_COUNTS, NULL, NULL, false, false},
     {"kissing_predilatation", "kissing predilatation", "none", "observational, matched",
-     ARMS("kissing_predilatation_trouble", "kissing_predilatation_usual"), NO_COUNTS, NULL, NULL, false, false},
+     ARMS("kissing_predilatation_trouble", "kissing_predilatation_usual"), NO_COUNTS, NULL, NULL, false,
+     false},
     {0},
 };
 
@@ -98,8 +112,8 @@ static bk_tri rule_answer(const bk_protect *protect, const char *id)
     return BK_UNKNOWN;
 }
 
-bk_tri bk_comparison_belongs(const bk_comparison *comparison, const bk_protect *protect, const bk_risk_inputs *inputs,
-                             const bk_evidence_set *evidence)
+bk_tri bk_comparison_belongs(const bk_comparison *comparison, const bk_protect *protect,
+                             const bk_risk_inputs *inputs, const bk_evidence_set *evidence)
 {
     bk_span spans[BK_RISK_INPUTS];
     bk_risk_spans(inputs, spans);

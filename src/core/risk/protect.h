@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Should the side branch be protected: the published rules, met or not and how certainly, how stable that picture
-   is, and the published comparisons of arms. docs/methods/protect.md */
+/* Should the side branch be protected: the published rules, met or not and how certainly, how stable that
+   picture is, and the published comparisons of arms. docs/methods/protect.md */
 #ifndef BK_CORE_RISK_PROTECT_H
 #define BK_CORE_RISK_PROTECT_H
 
@@ -18,7 +18,7 @@ typedef struct bk_protect_rule {
     bk_tri met;
     double value; /* NaN when not known */
     bool at_least;
-    double certainty_pct; /* share of draws in which the line is reached; NaN: cannot be said */
+    double certainty_pct;     /* share of draws in which the line is reached; NaN: cannot be said */
     bk_risk_input without_sd; /* why not: this input has no SD; BK_RISK_INPUTS: for another reason */
 } bk_protect_rule;
 
@@ -29,16 +29,17 @@ typedef struct bk_protect {
 } bk_protect;
 
 /** Rules in the order of the contract. Source: evidence rows named in protect.c. */
-bk_protect bk_protect_rules(const bk_risk_inputs *inputs, bk_sampling sampling, const bk_evidence_set *evidence);
+bk_protect bk_protect_rules(const bk_risk_inputs *inputs, bk_sampling sampling,
+                            const bk_evidence_set *evidence);
 
 typedef struct bk_comparison {
     const char *id, *arm_a, *arm_b, *design;
-    const char *a_row, *b_row;           /* rows of the two rates; NULL: only a ratio was published */
+    const char *a_row, *b_row;                 /* rows of the two rates; NULL: only a ratio was published */
     const char *a_lesions_row, *b_lesions_row; /* NULL: no denominator of the arm, so no interval */
-    const char *odds_row;                /* row of an odds ratio, NULL: none */
-    const char *rule_id;                 /* rule of bk_protect whose answer decides who belongs to it; NULL: none */
-    bool not_left_main;                  /* the left main was left out */
-    bool small_side;                     /* side branches of the range of rows jailed_small_low and _high only */
+    const char *odds_row;                      /* row of an odds ratio, NULL: none */
+    const char *rule_id; /* rule of bk_protect whose answer decides who belongs to it; NULL: none */
+    bool not_left_main;  /* the left main was left out */
+    bool small_side;     /* side branches of the range of rows jailed_small_low and _high only */
 } bk_comparison;
 
 /** Published comparisons, dissent among them; the last has id NULL. */
@@ -46,7 +47,7 @@ extern const bk_comparison bk_comparisons[];
 
 /** Does the case belong to the population compared, as far as this can be told? A score that is not computed
     leaves it unknown. */
-bk_tri bk_comparison_belongs(const bk_comparison *comparison, const bk_protect *protect, const bk_risk_inputs *inputs,
-                             const bk_evidence_set *evidence);
+bk_tri bk_comparison_belongs(const bk_comparison *comparison, const bk_protect *protect,
+                             const bk_risk_inputs *inputs, const bk_evidence_set *evidence);
 
 #endif

@@ -67,15 +67,17 @@ bool bk_test_has_certainty(const bk_test *test, const bk_risk_inputs *inputs, bk
 
 static bool scaled(int input, const bk_qty q)
 {
-    const bool in_mm = input <= BK_IN_SIDE_REFERENCE || (input >= BK_IN_PROXIMAL_LESION && input <= BK_IN_SIDE_VESSEL);
+    const bool in_mm =
+        input <= BK_IN_SIDE_REFERENCE || (input >= BK_IN_PROXIMAL_LESION && input <= BK_IN_SIDE_VESSEL);
     return in_mm && (q.origin == BK_MEASURED || q.origin == BK_PROJECTED);
 }
 
-/* held: input that keeps its best value, BK_RISK_INPUTS: none. All random numbers are drawn whatever is held, so
-   that runs with one seed differ in nothing else. */
+/* held: input that keeps its best value, BK_RISK_INPUTS: none. All random numbers are drawn whatever is held,
+   so that runs with one seed differ in nothing else. */
 static void draw(const bk_risk_inputs *best, bk_risk_input held, bk_random *random, bk_risk_inputs *out)
 {
-    const double scale = isnan(best->scale_sd_pct) ? 1 : 1 + best->scale_sd_pct / 100 * bk_random_normal(random);
+    const double scale =
+        isnan(best->scale_sd_pct) ? 1 : 1 + best->scale_sd_pct / 100 * bk_random_normal(random);
     for (int i = 0; i < BK_RISK_INPUTS; i++) {
         const bk_qty q = best->fact[i].q;
         const double z = bk_random_normal(random);
@@ -134,8 +136,8 @@ static double run(const displayed_tests *shown, bk_risk_input held, bk_sampling 
     return 100.0 * same_n / sampling.n;
 }
 
-double bk_tests_certainty(const bk_test *tests, size_t tests_n, const bk_risk_inputs *inputs, bk_sampling sampling,
-                          double certainty_pct[])
+double bk_tests_certainty(const bk_test *tests, size_t tests_n, const bk_risk_inputs *inputs,
+                          bk_sampling sampling, double certainty_pct[])
 {
     const displayed_tests shown = display(tests, tests_n, inputs);
     int reached[BK_TESTS_MAX] = {0};
@@ -145,7 +147,8 @@ double bk_tests_certainty(const bk_test *tests, size_t tests_n, const bk_risk_in
     return share;
 }
 
-bk_decisive bk_tests_decisive(const bk_test *tests, size_t tests_n, const bk_risk_inputs *inputs, bk_sampling sampling)
+bk_decisive bk_tests_decisive(const bk_test *tests, size_t tests_n, const bk_risk_inputs *inputs,
+                              bk_sampling sampling)
 {
     const displayed_tests shown = display(tests, tests_n, inputs);
     bk_decisive out = {BK_RISK_INPUTS, (double)NAN};

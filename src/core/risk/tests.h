@@ -1,13 +1,19 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Is a line reached? Yes, no or unknown by the best values; how certain that is, and how stable a whole set of
-   such answers, by drawing the inputs again. docs/methods/protect.md */
+/* Is a line reached? Yes, no or unknown by the best values; how certain that is, and how stable a whole set
+   of such answers, by drawing the inputs again. docs/methods/protect.md */
 #ifndef BK_CORE_RISK_TESTS_H
 #define BK_CORE_RISK_TESTS_H
 
 #include "base/random.h"
 #include "core/risk/inputs.h"
 
-typedef enum bk_relation { BK_AT_LEAST, BK_ABOVE, BK_AT_MOST, BK_BELOW, BK_IS /* a fact, no line */ } bk_relation;
+typedef enum bk_relation {
+    BK_AT_LEAST,
+    BK_ABOVE,
+    BK_AT_MOST,
+    BK_BELOW,
+    BK_IS /* a fact, no line */
+} bk_relation;
 
 typedef struct bk_test {
     bk_relation relation;
@@ -20,8 +26,8 @@ typedef struct bk_test {
 bk_tri bk_test_met(const bk_test *test, const bk_risk_inputs *inputs, const bk_span spans[BK_RISK_INPUTS]);
 
 /**
- * The best value of the quantity a test looks at; NaN when nothing is known of it. *at_least: only its lower end
- * is known.
+ * The best value of the quantity a test looks at; NaN when nothing is known of it. *at_least: only its lower
+ * end is known.
  */
 double bk_test_value(const bk_test *test, const bk_span spans[BK_RISK_INPUTS], bool *at_least);
 
@@ -42,13 +48,13 @@ typedef struct bk_sampling {
  *
  * certainty_pct  one a test: share of draws in which the line is reached, whatever is displayed; NaN where
  *                bk_test_has_certainty says no. It is about the measurement, not about the branch.
- * Returns        share of draws in which every test that has a certainty answers as displayed [%]; NaN: none has
- * Method         Gaussian errors, independent but for the scale, which is one factor for all lengths and
+ * Returns        share of draws in which every test that has a certainty answers as displayed [%]; NaN: none
+ * has Method         Gaussian errors, independent but for the scale, which is one factor for all lengths and
  *                diameters taken off the picture: x' = (x + sd z)(1 + scale z_s). Inputs without SD stay.
  * Source         our own construction; checked against the normal distribution
  */
-double bk_tests_certainty(const bk_test *tests, size_t tests_n, const bk_risk_inputs *inputs, bk_sampling sampling,
-                          double certainty_pct[]);
+double bk_tests_certainty(const bk_test *tests, size_t tests_n, const bk_risk_inputs *inputs,
+                          bk_sampling sampling, double certainty_pct[]);
 
 typedef struct bk_decisive {
     bk_risk_input input; /* BK_RISK_INPUTS: none */
@@ -56,10 +62,11 @@ typedef struct bk_decisive {
 } bk_decisive;
 
 /**
- * The input which, known exactly, would raise the share that bk_tests_certainty returns most, and that share: each
- * input in turn is held at its best value, with the same random numbers.
+ * The input which, known exactly, would raise the share that bk_tests_certainty returns most, and that share:
+ * each input in turn is held at its best value, with the same random numbers.
  */
-bk_decisive bk_tests_decisive(const bk_test *tests, size_t tests_n, const bk_risk_inputs *inputs, bk_sampling sampling);
+bk_decisive bk_tests_decisive(const bk_test *tests, size_t tests_n, const bk_risk_inputs *inputs,
+                              bk_sampling sampling);
 #define BK_TESTS_MAX 16
 
 #endif
