@@ -227,6 +227,30 @@ static bk_json *stake_json(const bk_asked *asked, bk_answer *answer)
     return out;
 }
 
+static bk_json *place_axis(bk_proportion pct)
+{
+    if (isnan(pct.pct))
+        return bk_json_new_null();
+    bk_json *out = bk_json_object();
+    bk_json_put_fixed(out, "value", pct.pct, 1);
+    bk_json_put_fixed(out, "low", pct.low_pct, 1);
+    bk_json_put_fixed(out, "high", pct.high_pct, 1);
+    bk_json_put_integer(out, "level_pct", BK_LEVEL_PCT);
+    return out;
+}
+
+/* For the picture: this case, and the line of the published strata. */
+static bk_json *place_json(const bk_risk_inputs *inputs)
+{
+    const bk_stenosis_place place = bk_protect_place(inputs);
+    bk_json *out = bk_json_object();
+    bk_json_put(out, "main_stenosis_pct", place_axis(place.main));
+    bk_json_put_bool(out, "main_at_least", place.main_at_least);
+    bk_json_put(out, "side_stenosis_pct", place_axis(place.side));
+    bk_json_put_fixed(out, "line_pct", bk_evidence_value(bk_evidence_builtin(), BK_EVIDENCE("cobis3_stenosis_line")), 0);
+    return out;
+}
+
 static void put_stability(const bk_asked *asked, const bk_protect *protect, bk_answer *answer)
 {
     bk_json *over = bk_json_array();
@@ -271,6 +295,7 @@ void bk_answer_protect(const bk_asked *asked, bk_answer *answer)
         bk_json_push(comparisons,
                      comparison_json(c, bk_comparison_belongs(c, &protect, &inputs, evidence), answer));
     bk_json_put(answer->json, "comparison", comparisons);
+    bk_json_put(answer->json, "place", place_json(&inputs));
     put_exposed(asked, answer);
     bk_json_put(answer->json, "harms", harms_json(answer));
     bk_json_put(answer->json, "stake", stake_json(asked, answer));

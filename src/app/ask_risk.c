@@ -70,6 +70,7 @@ static bk_json *model_json(const bk_risk_model *model)
 {
     bk_json *out = bk_json_object(), *factors = bk_json_array();
     bk_json_put_text(out, "id", model->id);
+    bk_json_put_text(out, "name", model->head->name);
     bk_json_put_text(out, "text", model->head->text);
     bk_json_put_text(out, "end_point", model->head->end_point);
     bk_json_put_text(out, "population", model->head->population);

@@ -125,6 +125,7 @@ static void test_protect__the_scale_is_shared(void **state)
     put(&in, BK_IN_DISTAL_LESION, 5.25, 0, BK_MEASURED); /* together 10.5, line 10 */
     bk_protect p = protect_of(&in, 10000);
     const double one = rule(&p, "side_ref_2mm").certainty_pct;
+    assert_near(one, 68.303, 2); /* scipy norm.cdf(0.1 / 0.21) = 0.6830; 4 standard errors are 1.9 */
     assert_near(rule(&p, "main_length_10mm").certainty_pct, one, 1e-9);
     assert_near(p.stable_pct, one, 1e-9);
     put(&in, BK_IN_SIDE_REFERENCE, 2.1, 0.21, BK_ENTERED); /* not off the picture: no share in the scale */
@@ -202,6 +203,23 @@ static void test_protect__no_sd_no_certainty(void **state)
     assert_true(isnan(rule(&p, "side_ref_2mm").certainty_pct));
     assert_int_equal(rule(&p, "side_ref_2mm").without_sd, BK_IN_SIDE_REFERENCE);
     assert_near(p.stable_pct, 100, 0.1); /* over the rules that have one */
+}
+
+static void test_protect__this_case_among_the_strata(void **state)
+{
+    (void)state;
+    bk_risk_inputs in = two_stenoses(70, 40);
+    bk_stenosis_place place = bk_protect_place(&in);
+    assert_near(place.main.pct, 70, 0);
+    assert_near(place.main.high_pct, 70 + 1.6449 * 5, 1e-3); /* normal quantile of 0.95, any table */
+    assert_near(place.side.low_pct, 40 - 1.6449 * 5, 1e-3);
+    in.fact[BK_IN_CORE_STENOSIS] = (bk_fact){bk_qty_absent(), BK_FROM_NOWHERE};
+    place = bk_protect_place(&in);
+    assert_true(place.main_at_least);
+    put(&in, BK_IN_SIDE_STENOSIS, 99, 5, BK_MEASURED);
+    assert_near(bk_protect_place(&in).side.high_pct, 100, 0);
+    in = nothing();
+    assert_true(isnan(bk_protect_place(&in).main.pct) && isnan(bk_protect_place(&in).side.pct));
 }
 
 static void test_protect__who_belongs_to_a_comparison(void **state)
@@ -485,6 +503,7 @@ int main(void)
         cmocka_unit_test(test_protect__missing_is_unknown_never_no),
         cmocka_unit_test(test_protect__one_view_gives_lower_bounds_and_no_angles),
         cmocka_unit_test(test_protect__no_sd_no_certainty),
+        cmocka_unit_test(test_protect__this_case_among_the_strata),
         cmocka_unit_test(test_protect__who_belongs_to_a_comparison),
         cmocka_unit_test(test_cobis2__relative_odds_as_worked),
         cmocka_unit_test(test_cobis2__unknown_factors_give_a_range),

@@ -5,6 +5,8 @@
 #include <math.h>
 #include <string.h>
 
+#include "core/num.h"
+
 typedef struct rule_entry {
     const char *id, *words, *row, *unit; /* unit NULL: a fact */
     bk_relation relation;
@@ -62,6 +64,29 @@ bk_protect bk_protect_rules(const bk_risk_inputs *inputs, bk_sampling sampling,
     out.decisive = bk_tests_decisive(tests, BK_PROTECT_RULES, inputs, sampling);
     for (size_t i = 0; i < BK_PROTECT_RULES; i++)
         out.rules[i].certainty_pct = certainty[i];
+    return out;
+}
+
+static bk_proportion place_of(const bk_risk_inputs *inputs, bk_risk_input input)
+{
+    const bk_qty q = inputs->fact[input].q;
+    if (!bk_has(q))
+        return (bk_proportion){(double)NAN, (double)NAN, (double)NAN};
+    const double half = bk_normal_quantile(0.5 + BK_LEVEL_PCT / 200.0) * bk_risk_input_sd(q);
+    return (bk_proportion){q.value, isnan(half) ? half : fmax(0, q.value - half),
+                           isnan(half) ? half : fmin(100, q.value + half)};
+}
+
+bk_stenosis_place bk_protect_place(const bk_risk_inputs *inputs)
+{
+    bk_stenosis_place out = {.side = place_of(inputs, BK_IN_SIDE_STENOSIS)};
+    out.main = place_of(inputs, BK_IN_PROXIMAL_STENOSIS);
+    for (int i = BK_IN_PROXIMAL_STENOSIS; i <= BK_IN_CORE_STENOSIS; i++) {
+        const bk_proportion place = place_of(inputs, (bk_risk_input)i);
+        out.main_at_least = out.main_at_least || isnan(place.pct);
+        if (isnan(out.main.pct) || place.pct > out.main.pct)
+            out.main = place;
+    }
     return out;
 }
 

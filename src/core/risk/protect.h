@@ -32,6 +32,18 @@ typedef struct bk_protect {
 bk_protect bk_protect_rules(const bk_risk_inputs *inputs, bk_sampling sampling,
                             const bk_evidence_set *evidence);
 
+/* This case among the strata: main and side stenosis. */
+typedef struct bk_stenosis_place {
+    bk_proportion main, side; /* value and 90 % interval, cut at 0 and 100; NaN: not known, or no SD */
+    bool main_at_least;       /* a part of the main vessel is not known */
+} bk_stenosis_place;
+
+/**
+ * Where the case lies in a picture of main against side stenosis. The interval of the main vessel is that of its
+ * tightest known part.
+ */
+bk_stenosis_place bk_protect_place(const bk_risk_inputs *inputs);
+
 typedef struct bk_comparison {
     const char *id, *arm_a, *arm_b, *design;
     const char *a_row, *b_row;                 /* rows of the two rates; NULL: only a ratio was published */

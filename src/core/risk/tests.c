@@ -37,14 +37,14 @@ double bk_test_value(const bk_test *test, const bk_span spans[BK_RISK_INPUTS], b
     return *at_least ? s.low : (double)NAN;
 }
 
-static double sd_of(const bk_qty q)
+double bk_risk_input_sd(bk_qty q)
 {
     return q.origin == BK_ENTERED && isnan(q.sd) ? 0 : q.sd;
 }
 
 static bool drawn(const bk_qty q)
 {
-    return bk_has(q) && !isnan(sd_of(q));
+    return bk_has(q) && !isnan(bk_risk_input_sd(q));
 }
 
 bool bk_test_has_certainty(const bk_test *test, const bk_risk_inputs *inputs, bk_risk_input *without_sd)
@@ -83,7 +83,7 @@ static void draw(const bk_risk_inputs *best, bk_risk_input held, bk_random *rand
         const double z = bk_random_normal(random);
         if (!drawn(q) || i == (int)held)
             continue;
-        out->fact[i].q.value = (q.value + sd_of(q) * z) * (scaled(i, q) ? scale : 1);
+        out->fact[i].q.value = (q.value + bk_risk_input_sd(q) * z) * (scaled(i, q) ? scale : 1);
     }
 }
 

@@ -37,6 +37,9 @@ double bk_test_value(const bk_test *test, const bk_span spans[BK_RISK_INPUTS], b
  */
 bool bk_test_has_certainty(const bk_test *test, const bk_risk_inputs *inputs, bk_risk_input *without_sd);
 
+/** Its own SD, without the scale: 0 for a value entered as exact, NaN when unknown. */
+double bk_risk_input_sd(bk_qty q);
+
 /* Which random numbers are drawn. */
 typedef struct bk_sampling {
     int n; /* at least 1 */
