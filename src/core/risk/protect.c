@@ -22,7 +22,7 @@ static const rule_entry entries[BK_PROTECT_RULES] = {
      BK_Q_SIDE_STENOSIS},
     {"main_60", "main vessel stenosis at the bifurcation", BK_EVIDENCE("cobis3_stenosis_line"), "%",
      BK_AT_LEAST, BK_Q_MAIN_STENOSIS},
-    {"main_length_10mm", "main vessel lesion, proximal and distal added", BK_EVIDENCE("practice_main_length"),
+    {"main_length_10mm", "main vessel lesion, proximal and distal added,", BK_EVIDENCE("practice_main_length"),
      "mm", BK_ABOVE, BK_Q_MAIN_LESION},
     {"plaque_shift", "plaque likely to move: thrombus grade 2 and more, or ulcerated",
      BK_EVIDENCE("practice_plaque_shift"), NULL, BK_IS, BK_FACT_PLAQUE_MAY_SHIFT},

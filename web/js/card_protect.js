@@ -1,0 +1,86 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+// The card of protection: the case among the published strata, the rules, the comparisons, what stays exposed, the harms.
+import { amount, certainty, mark, rate, standing, whom, words } from "./card_parts.js";
+import { h, s, visible } from "./dom.js";
+
+const SIDE = 232, LEFT = 54, TOP = 12, WIDTH = 430;
+
+function interval(axis, at, across, vertical) {
+  if (typeof axis.low !== "number") return null;
+  const [a, b] = [at(axis.low), at(axis.high)];
+  return vertical ? s("path", { class: "spread", d: `M${across} ${a}V${b}M${across - 5} ${a}h10M${across - 5} ${b}h10` })
+    : s("path", { class: "spread", d: `M${a} ${across}H${b}M${a} ${across - 5}v10M${b} ${across - 5}v10` });
+}
+
+function arms(comparison) {
+  return comparison ? `wire ${comparison.pct_a} %, none ${comparison.pct_b} %` : "";
+}
+
+// Main-vessel stenosis along, side-branch stenosis up; each published stratum is a region with its two arms.
+function picture(answer) {
+  const place = answer.place, by = Object.fromEntries(answer.comparison.map((c) => [c.id, c]));
+  const x = (pct) => LEFT + (pct * SIDE) / 100, y = (pct) => TOP + SIDE - (pct * SIDE) / 100, line = place.line_pct;
+  const region = (id, x0, y0, x1, y1) => s("rect", { class: `region ${id}`, x: x(x0), y: y(y1), width: x(x1) - x(x0), height: y(y0) - y(y1), fill: `url(#hatch-${id})` });
+  const hatch = (id, angle) => s("pattern", { id: `hatch-${id}`, width: 7, height: 7, patternUnits: "userSpaceOnUse", patternTransform: `rotate(${angle})` }, s("path", { d: "M0 0V7", class: "hatch" }));
+  const text = (tx, ty, lines, kind) => lines.map((t, i) => s("text", { x: tx, y: ty + i * 14, class: kind }, t));
+  const main = place.main_stenosis_pct, side = place.side_stenosis_pct;
+  const point = main && side ? [interval(main, x, y(side.value), false), interval(side, y, x(main.value), true), s("circle", { class: "here", cx: x(main.value), cy: y(side.value), r: 5 })]
+    : text(LEFT + 8, TOP + SIDE - 12, ["this case: cannot say, a stenosis is missing"], "quiet");
+  const said = main && side ? `this case: main ${place.main_at_least ? "at least " : ""}${main.value} %, side ${side.value} %` : "this case cannot be placed";
+  return h("figure", { class: "strata" }, s("svg", { viewBox: `0 0 ${WIDTH} ${SIDE + 52}`, role: "img", "aria-label": `${said}; published strata from ${line} %` },
+    s("defs", {}, hatch("side", 60), hatch("main", -60), hatch("both", 0)),
+    s("rect", { class: "frame", x: x(0), y: y(100), width: SIDE, height: SIDE }),
+    region("side", 0, line, line, 100), region("main", line, 0, 100, line), region("both", line, line, 100, 100),
+    [0, line, 100].map((v) => [s("text", { class: "quiet", x: x(v), y: TOP + SIDE + 16, "text-anchor": "middle" }, v), s("text", { class: "quiet", x: LEFT - 8, y: y(v) + 4, "text-anchor": "end" }, v)]),
+    s("text", { class: "quiet", x: x(50), y: TOP + SIDE + 34, "text-anchor": "middle" }, "main vessel stenosis [%]"),
+    s("text", { class: "quiet", transform: `translate(14 ${y(50)}) rotate(-90)`, "text-anchor": "middle" }, "side branch stenosis [%]"),
+    point,
+    text(LEFT + SIDE + 14, TOP + 12, ["both", `≥ ${line} %: ${arms(by.practice_60_60)}`], "over"),
+    text(LEFT + SIDE + 14, TOP + 40, ["common practice, no source"], "quiet"),
+    text(LEFT + SIDE + 14, TOP + 74, ["side", `≥ ${line} %: ${arms(by.cobis3_side_60)}`], "over"),
+    text(LEFT + SIDE + 14, TOP + 102, ["registry; operators chose"], "quiet"),
+    text(LEFT + SIDE + 14, TOP + 136, ["main", `≥ ${line} %: ${arms(by.cobis3_main_60)}`], "over"),
+    text(LEFT + SIDE + 14, TOP + 164, ["registry; operators chose"], "quiet")),
+  h("figcaption", {}, said, main && main.level_pct ? `; bars: ${main.level_pct} % interval of the measurement` : ""));
+}
+
+function rule(r) {
+  return h("li", {}, h("div", { class: "line" }, mark(r.met), h("b", {}, visible(r.text)), h("span", { class: "amount" }, amount(r))),
+    certainty(r.threshold_certainty_pct, r.threshold_certainty), h("p", { class: "whom" }, standing(r.standing)));
+}
+
+function stable(answer) {
+  if (answer.stability_pct === null) return h("p", { class: "said" }, "How stable this picture is cannot be said.");
+  return h("p", { class: "said" }, `Measured again, these rules would look the same in ${answer.stability_pct} of 100. `,
+    answer.decisive_input ? `What would settle most: ${words(answer.decisive_input.replace(/^anatomy\.(segments\.)?/, "").replace(".", " "))} (then ${answer.stability_if_settled_pct} of 100).` : "");
+}
+
+function comparison(c) {
+  const arm = (name, pct, interval_) => h("span", { class: "arm" }, `${visible(name)} `, h("b", {}, pct === null ? "no rate" : interval_ ? rate(interval_) : `${pct} %`));
+  const odds = c.odds_ratio ? ` odds ratio ${c.odds_ratio.value} (${c.odds_ratio.low} to ${c.odds_ratio.high})` : "";
+  return h("li", {}, h("div", { class: "line" }, arm(c.arm_a, c.pct_a, c.interval_a), h("span", { class: "quiet" }, "against"), arm(c.arm_b, c.pct_b, c.interval_b), odds),
+    h("p", { class: "whom" }, visible(c.design), ". This case belongs to it: ", mark(c.this_case_belongs, c.this_case_belongs)), whom(c));
+}
+
+function exposed(list) {
+  return list.length ? list.map((e) => `${e.n} ${words(e.id)}${e.only_if ? ` (${visible(e.only_if)})` : ""}`).join(", ") : "none";
+}
+
+function harm(x) {
+  return h("li", {}, h("b", {}, visible(x.name)), x.value === null ? "" : ` ${x.value} ${x.unit === "1" ? "(ratio)" : visible(x.unit)}`, ". ", visible(x.text), " ", standing(x.standing));
+}
+
+/** @param {any} answer @returns {any[]} */
+export function protectCard(answer) {
+  const belongs = answer.comparison.filter((c) => c.this_case_belongs === "yes"), others = answer.comparison.filter((c) => c.this_case_belongs !== "yes");
+  return [
+    picture(answer), stable(answer),
+    h("ul", { class: "rows" }, answer.rules.map(rule)),
+    h("h3", {}, "Compared, in patients like this one"), belongs.length ? h("ul", { class: "rows" }, belongs.map(comparison)) : h("p", { class: "quiet" }, "none that can be told"),
+    h("details", {}, h("summary", {}, `Other comparisons, dissent among them (${others.length})`), h("ul", { class: "rows" }, others.map(comparison))),
+    h("h3", {}, `Main vessel opened with nothing in the side branch, ${words(answer.strategy)}`), h("p", {}, exposed(answer.exposed_steps)),
+    h("details", {}, h("summary", {}, "When the wire leaves, and what is then exposed"),
+      h("ul", { class: "rows" }, answer.wire_leaves.map((w) => h("li", {}, w.default ? h("b", {}, "Default here. ") : "", visible(w.text), ` Exposed after it has left: ${exposed(w.exposed_steps)}. `, standing(w.standing))))),
+    h("details", {}, h("summary", {}, `Harms (${answer.harms.length})`), h("ul", { class: "rows" }, answer.harms.map(harm))),
+  ];
+}
