@@ -66,27 +66,29 @@ void bk_branch_note_missing_fact(bk_risk_fact fact, const char *needed_by, bk_an
     bk_answer_missing(answer, paths[fact], why);
 }
 
-void bk_branch_put_certainty(bk_json *out, double certainty_pct, double line, const char *unit)
+static const char *const relations[] = {"at least", "above", "at most", "below"};
+
+void bk_branch_put_certainty(bk_json *out, double certainty_pct, const bk_test *test, const char *unit)
 {
     char text[160];
+    const bool extreme = certainty_pct < 5 || certainty_pct > 95;
+    const double in = extreme ? 100 : 10, shown = fmax(1, fmin(in - 1, round(certainty_pct * in / 100)));
+    const char *bound = certainty_pct < 1 ? "less than " : certainty_pct > 99 ? "more than " : "";
     bk_json_put_fixed(out, "threshold_certainty_pct", certainty_pct, 0);
-    if (isnan(certainty_pct)) {
-        bk_json_put_null(out, "threshold_certainty");
-        return;
-    }
-    const bool rare = certainty_pct<5, usual = certainty_pct> 95;
-    const double in = rare || usual ? 100 : 10;
-    bk_format(text, sizeof text,
-              "%s%.0f in %.0f that the line of %g %s is reached, by the spread of the measurement; not a "
-              "chance of losing the branch",
-              certainty_pct < 1    ? "less than "
-              : certainty_pct > 99 ? "more than "
-                                   : "",
-              certainty_pct < 1    ? 1
-              : certainty_pct > 99 ? 99
-                                   : round(certainty_pct * in / 100),
-              in, line, unit);
-    bk_json_put_text(out, "threshold_certainty", text);
+    bk_format(text, sizeof text, "%s%.0f in %.0f that it is really %s %g %s", bound, shown, in,
+              test->relation == BK_IS ? "" : relations[test->relation], test->threshold, unit);
+    bk_json_put_text(out, "threshold_certainty", isnan(certainty_pct) ? NULL : text);
+}
+
+void bk_branch_put_amount(bk_json *out, const char *key, double value, const char *unit)
+{
+    bk_json_put_fixed(out, key, value, unit && (unit[0] == '%' || unit[0] == 'd') ? 1 : 2);
+}
+
+const char *bk_branch_wire_words(bk_side_wire side)
+{
+    static const char *const states[] = {"nothing", "wire", "jailed wire", "wire through the cell"};
+    return states[side];
 }
 
 bk_json *bk_branch_proportion(bk_proportion pct)
@@ -104,7 +106,6 @@ bk_json *bk_branch_proportion(bk_proportion pct)
 
 void bk_branch_rule_text(char *out, size_t room, const char *words, const bk_test *test, const char *unit)
 {
-    static const char *const relations[] = {"at least", "above", "at most", "below"};
     if (test->relation == BK_IS)
         bk_format(out, room, "%s", words);
     else
@@ -113,6 +114,8 @@ void bk_branch_rule_text(char *out, size_t room, const char *words, const bk_tes
 
 void bk_branch_cautions(const bk_asked *asked, bk_answer *answer)
 {
+    bk_answer_caution(answer, "How certainly a line is reached is about the measurement only: it is not a "
+                              "chance of losing the branch.");
     if (asked->facts->agreement == BK_DISAGREE)
         bk_answer_caution(
             answer,

@@ -5,6 +5,7 @@
 #define BK_APP_ASK_BRANCH_H
 
 #include "app/answer.h"
+#include "core/plan/steps.h"
 #include "core/risk/proportion.h"
 
 /** Inputs that were used, of the bits 1 << bk_risk_input; facts in words besides. */
@@ -20,8 +21,15 @@ void bk_branch_note_missing(const bk_risk_inputs *inputs, unsigned bits, const c
 /** The fact behind a factor or rule is unknown: name what would say it. */
 void bk_branch_note_missing_fact(bk_risk_fact fact, const char *needed_by, bk_answer *answer);
 
-/** "6 in 10 that the 60 % line is reached, by the spread of the measurement"; NULL text when not known. */
-void bk_branch_put_certainty(bk_json *out, double certainty_pct, double line, const char *unit);
+/** threshold_certainty_pct, and in words "6 in 10 that it is really at least 60 %"; both null when not known.
+ */
+void bk_branch_put_certainty(bk_json *out, double certainty_pct, const bk_test *test, const char *unit);
+
+/** A value or line of a quantity, in as many decimals as its unit deserves. */
+void bk_branch_put_amount(bk_json *out, const char *key, double value, const char *unit);
+
+/** What lies in the side branch while a step is done. */
+const char *bk_branch_wire_words(bk_side_wire side);
 
 /** {"value","low","high","level_pct"}; null when not known. */
 bk_json *bk_branch_proportion(bk_proportion pct);

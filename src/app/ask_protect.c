@@ -18,11 +18,11 @@ static bk_json *rule_json(const bk_protect_rule *rule)
     bk_json_put_text(out, "id", rule->id);
     bk_json_put_text(out, "text", text);
     bk_json_put_text(out, "met", bk_tri_name(rule->met));
-    bk_json_put_fixed(out, "value", rule->value, 2);
-    bk_json_put_fixed(out, "threshold", rule->line, 2);
+    bk_branch_put_amount(out, "value", rule->value, rule->unit);
+    bk_branch_put_amount(out, "threshold", rule->line, rule->unit);
     bk_json_put_text(out, "unit", rule->unit);
     bk_json_put_bool(out, "at_least", rule->at_least);
-    bk_branch_put_certainty(out, rule->certainty_pct, rule->line, rule->unit ? rule->unit : "");
+    bk_branch_put_certainty(out, rule->certainty_pct, &rule->test, rule->unit ? rule->unit : "");
     bk_json_put_text(out, "source", rule->row->id);
     bk_json_put_text(out, "standing", bk_standing_name(rule->row->standing));
     return out;
@@ -71,7 +71,7 @@ static void put_arm(bk_json *out, const char *key, const char *interval_key, con
     bk_json_put(out, interval_key, bk_branch_proportion(interval));
 }
 
-static bk_json *comparison_json(const bk_comparison *c, bk_tri belongs, bk_answer *answer)
+static bk_json *comparison_json(const bk_comparison *c, bk_tri stratum, bk_tri belongs, bk_answer *answer)
 {
     const bk_evidence *row = bk_evidence_find(bk_evidence_builtin(), c->a_row ? c->a_row : c->odds_row);
     const bk_evidence *odds = c->odds_row ? bk_evidence_find(bk_evidence_builtin(), c->odds_row) : NULL;
@@ -90,6 +90,7 @@ static bk_json *comparison_json(const bk_comparison *c, bk_tri belongs, bk_answe
         bk_json_put(out, "odds_ratio", ratio);
         bk_answer_source(answer, odds->id);
     }
+    bk_json_put_text(out, "stratum_met", c->rule_id ? bk_tri_name(stratum) : NULL);
     bk_json_put_text(out, "this_case_belongs", bk_tri_name(belongs));
     bk_json_put_text(out, "end_point", row->end_point);
     bk_json_put_text(out, "population", row->population);
@@ -102,8 +103,6 @@ static bk_json *comparison_json(const bk_comparison *c, bk_tri belongs, bk_answe
 
 static bk_json *exposed_json(enum bk_strategy strategy, bk_wire_leaves leaves, const char *only_if)
 {
-    static const char *const states[] = {"nothing in the side branch", "a wire in the side branch",
-                                         "a jailed wire", "a wire through the cell"};
     bk_step steps[BK_STEPS_MAX];
     const char *order_row;
     bk_json *list = bk_json_array();
@@ -114,7 +113,7 @@ static bk_json *exposed_json(enum bk_strategy strategy, bk_wire_leaves leaves, c
         bk_json *entry = bk_json_object();
         bk_json_put_integer(entry, "n", (int)i + 1);
         bk_json_put_text(entry, "id", bk_step_names[steps[i].id]);
-        bk_json_put_text(entry, "side_branch", states[steps[i].side]);
+        bk_json_put_text(entry, "side_branch", bk_branch_wire_words(steps[i].side));
         if (steps[i].if_needed || only_if)
             bk_json_put_text(entry, "only_if", only_if ? only_if : "the angiogram asks for more");
         bk_json_push(list, entry);
@@ -247,7 +246,8 @@ static bk_json *place_json(const bk_risk_inputs *inputs)
     bk_json_put(out, "main_stenosis_pct", place_axis(place.main));
     bk_json_put_bool(out, "main_at_least", place.main_at_least);
     bk_json_put(out, "side_stenosis_pct", place_axis(place.side));
-    bk_json_put_fixed(out, "line_pct", bk_evidence_value(bk_evidence_builtin(), BK_EVIDENCE("cobis3_stenosis_line")), 0);
+    bk_json_put_fixed(out, "line_pct",
+                      bk_evidence_value(bk_evidence_builtin(), BK_EVIDENCE("cobis3_stenosis_line")), 0);
     return out;
 }
 
@@ -293,13 +293,16 @@ void bk_answer_protect(const bk_asked *asked, bk_answer *answer)
     put_stability(asked, &protect, answer);
     for (const bk_comparison *c = bk_comparisons; c->id; c++)
         bk_json_push(comparisons,
-                     comparison_json(c, bk_comparison_belongs(c, &protect, &inputs, evidence), answer));
+                     comparison_json(c, bk_comparison_stratum(c, &protect),
+                                     bk_comparison_belongs(c, &protect, &inputs, evidence), answer));
     bk_json_put(answer->json, "comparison", comparisons);
     bk_json_put(answer->json, "place", place_json(&inputs));
     put_exposed(asked, answer);
     bk_json_put(answer->json, "harms", harms_json(answer));
     bk_json_put(answer->json, "stake", stake_json(asked, answer));
     bk_branch_note_inputs(asked, bits, answer);
+    if (!asked->c->anatomy.site)
+        bk_answer_missing(answer, "anatomy.site", "not said; the registries compared left the left main out");
     bk_answer_source(answer, BK_EVIDENCE("wire_buys"));
     bk_answer_source(answer, BK_EVIDENCE("jailed_wire_recovery"));
     bk_answer_source(answer, BK_EVIDENCE("cobis3_failure"));

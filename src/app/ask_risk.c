@@ -22,12 +22,12 @@ static bk_json *factor_json(const bk_factor *factor)
     bk_json *out = bk_json_object();
     bk_json_put_text(out, "id", factor->id);
     bk_json_put_text(out, "present", bk_tri_name(factor->present));
-    bk_json_put_fixed(out, "value", factor->value, 2);
-    bk_json_put_fixed(out, "threshold", factor->line_row ? factor->test.threshold : (double)NAN, 2);
-    bk_json_put_text(out, "unit", fact ? NULL : unit_of[factor->test.quantity]);
+    const char *unit = fact ? "" : unit_of[factor->test.quantity];
+    bk_branch_put_amount(out, "value", factor->value, unit);
+    bk_branch_put_amount(out, "threshold", factor->line_row ? factor->test.threshold : (double)NAN, unit);
+    bk_json_put_text(out, "unit", fact ? NULL : unit);
     bk_json_put_bool(out, "at_least", factor->at_least);
-    bk_branch_put_certainty(out, factor->certainty_pct, factor->test.threshold,
-                            fact ? "" : unit_of[factor->test.quantity]);
+    bk_branch_put_certainty(out, factor->certainty_pct, &factor->test, unit);
     if (odds) {
         bk_json *ratio = bk_json_object();
         bk_json_put_fixed(ratio, "value", odds->value, 3);
@@ -164,7 +164,9 @@ void bk_answer_risk(const bk_asked *asked, bk_answer *answer)
                       "no intercept was published: relative odds only");
     bk_answer_caution(answer, "Models differ in end point and population: never add or average them; no "
                               "percentage here is this patient's.");
-    bk_answer_caution(answer, "Rates in stratum_pct were published for whatever was done, wired or not.");
+    bk_answer_caution(
+        answer,
+        "Where it is not said whether branches were wired, the rate was published for whatever was done.");
     bk_answer_source(answer, BK_EVIDENCE("cobis2_no_intercept"));
     bk_answer_source(answer, BK_EVIDENCE("resolve_points"));
     bk_answer_source(answer, BK_EVIDENCE("resolve_factors"));

@@ -1,8 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* `ask steps`: the order of a technique with its sizes, and the ladder when the side branch closes. */
-#include "app/answer.h"
+#include "app/ask_branch.h"
 #include "base/format.h"
-#include "core/plan/steps.h"
 
 #include <string.h>
 
@@ -119,6 +118,7 @@ static bk_json *step_json(int n, const bk_step *step, const bk_devices *devices)
               bk_evidence_value(bk_evidence_builtin(), BK_EVIDENCE("bailout_stenosis")));
     bk_json_put_text(out, "check", step->id == BK_STEP_ANGIOGRAM ? text : w->check);
     bk_json_put_text(out, "exposes", exposure(step));
+    bk_json_put_text(out, "side_branch", bk_branch_wire_words(step->side));
     bk_json_put_bool(out, "exposed", step->exposed);
     bk_json_put_text(out, "if_not", w->if_not);
     bk_json_put_text(out, "only_if", step->if_needed ? "the angiogram asks for more" : NULL);

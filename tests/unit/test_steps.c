@@ -107,6 +107,8 @@ static void test_steps__what_is_exposed_follows_the_wire(void **state)
     assert_int_equal(exposed_n(&p), 0);
     assert_int_equal(p.steps[place(&p, BK_STEP_POT)].side, BK_SIDE_JAILED);
     assert_int_equal(p.steps[place(&p, BK_STEP_KISSING)].side, BK_SIDE_RECROSSED);
+    assert_int_equal(p.steps[place(&p, BK_STEP_WITHDRAW_JAILED_WIRE)].side, BK_SIDE_JAILED);
+    assert_int_equal(p.steps[place(&p, BK_STEP_FINISH)].side, BK_SIDE_BARE); /* stopped after the angiogram */
     p = of(BK_PROVISIONAL_WIRE, BK_LEAVES_BEFORE_POT); /* out before the first post-dilatation */
     assert_int_equal(exposed_n(&p), 1);
     assert_true(p.steps[place(&p, BK_STEP_POT)].exposed);

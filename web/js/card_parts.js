@@ -7,7 +7,7 @@ export function words(id) {
   return visible(id).replaceAll("_", " ");
 }
 
-const MARKS = { yes: ["met", "M3 9 7 13 14 4"], no: ["not met", "M4 4 13 13M13 4 4 13"], unknown: ["not known", "M4 9 13 9"] };
+const MARKS = { yes: ["met", "M3 9 7 13 14 4"], no: ["not met", "M4 4 13 13M13 4 4 13"], unknown: ["not known", "M5 6a3.5 3.5 0 1 1 5 3.2c-1.3.7-1.5 1.3-1.5 2.3M8.5 15v.1"] };
 
 /** yes, no, unknown: a sign and a word, so that nothing hangs on colour. @param {string} answer @param {string} [said] */
 export function mark(answer, said) {

@@ -2,8 +2,9 @@
 // The card of protection: the case among the published strata, the rules, the comparisons, what stays exposed, the harms.
 import { amount, certainty, mark, rate, standing, whom, words } from "./card_parts.js";
 import { h, s, visible } from "./dom.js";
+import { label } from "./words.js";
 
-const SIDE = 232, LEFT = 54, TOP = 12, WIDTH = 430;
+const SIDE = 232, LEFT = 54, TOP = 12, WIDTH = 500;
 
 function interval(axis, at, across, vertical) {
   if (typeof axis.low !== "number") return null;
@@ -12,8 +13,11 @@ function interval(axis, at, across, vertical) {
     : s("path", { class: "spread", d: `M${a} ${across}H${b}M${a} ${across - 5}v10M${b} ${across - 5}v10` });
 }
 
-function arms(comparison) {
-  return comparison ? `wire ${comparison.pct_a} %, none ${comparison.pct_b} %` : "";
+// One stratum in words, beside the picture.
+function legend(y, where, comparison) {
+  if (!comparison) return null;
+  return [where, `lost: wire ${comparison.pct_a} %, none ${comparison.pct_b} %`, comparison.standing === "seen" ? "registry, operators chose" : visible(comparison.design)]
+    .map((line, i) => s("text", { x: LEFT + SIDE + 14, y: y + i * 15, class: i === 1 ? null : "quiet" }, line));
 }
 
 // Main-vessel stenosis along, side-branch stenosis up; each published stratum is a region with its two arms.
@@ -22,10 +26,9 @@ function picture(answer) {
   const x = (pct) => LEFT + (pct * SIDE) / 100, y = (pct) => TOP + SIDE - (pct * SIDE) / 100, line = place.line_pct;
   const region = (id, x0, y0, x1, y1) => s("rect", { class: `region ${id}`, x: x(x0), y: y(y1), width: x(x1) - x(x0), height: y(y0) - y(y1), fill: `url(#hatch-${id})` });
   const hatch = (id, angle) => s("pattern", { id: `hatch-${id}`, width: 7, height: 7, patternUnits: "userSpaceOnUse", patternTransform: `rotate(${angle})` }, s("path", { d: "M0 0V7", class: "hatch" }));
-  const text = (tx, ty, lines, kind) => lines.map((t, i) => s("text", { x: tx, y: ty + i * 14, class: kind }, t));
   const main = place.main_stenosis_pct, side = place.side_stenosis_pct;
   const point = main && side ? [interval(main, x, y(side.value), false), interval(side, y, x(main.value), true), s("circle", { class: "here", cx: x(main.value), cy: y(side.value), r: 5 })]
-    : text(LEFT + 8, TOP + SIDE - 12, ["this case: cannot say, a stenosis is missing"], "quiet");
+    : s("text", { x: LEFT + 8, y: TOP + SIDE - 12, class: "quiet" }, "this case: cannot say, a stenosis is missing");
   const said = main && side ? `this case: main ${place.main_at_least ? "at least " : ""}${main.value} %, side ${side.value} %` : "this case cannot be placed";
   return h("figure", { class: "strata" }, s("svg", { viewBox: `0 0 ${WIDTH} ${SIDE + 52}`, role: "img", "aria-label": `${said}; published strata from ${line} %` },
     s("defs", {}, hatch("side", 60), hatch("main", -60), hatch("both", 0)),
@@ -35,24 +38,25 @@ function picture(answer) {
     s("text", { class: "quiet", x: x(50), y: TOP + SIDE + 34, "text-anchor": "middle" }, "main vessel stenosis [%]"),
     s("text", { class: "quiet", transform: `translate(14 ${y(50)}) rotate(-90)`, "text-anchor": "middle" }, "side branch stenosis [%]"),
     point,
-    text(LEFT + SIDE + 14, TOP + 12, ["both", `≥ ${line} %: ${arms(by.practice_60_60)}`], "over"),
-    text(LEFT + SIDE + 14, TOP + 40, ["common practice, no source"], "quiet"),
-    text(LEFT + SIDE + 14, TOP + 74, ["side", `≥ ${line} %: ${arms(by.cobis3_side_60)}`], "over"),
-    text(LEFT + SIDE + 14, TOP + 102, ["registry; operators chose"], "quiet"),
-    text(LEFT + SIDE + 14, TOP + 136, ["main", `≥ ${line} %: ${arms(by.cobis3_main_60)}`], "over"),
-    text(LEFT + SIDE + 14, TOP + 164, ["registry; operators chose"], "quiet")),
+    legend(TOP + 12, `both ≥ ${line} %`, by.practice_60_60), legend(TOP + 82, `side ≥ ${line} %`, by.cobis3_side_60),
+    legend(TOP + 152, `main ≥ ${line} %`, by.cobis3_main_60)),
   h("figcaption", {}, said, main && main.level_pct ? `; bars: ${main.level_pct} % interval of the measurement` : ""));
 }
 
 function rule(r) {
-  return h("li", {}, h("div", { class: "line" }, mark(r.met), h("b", {}, visible(r.text)), h("span", { class: "amount" }, amount(r))),
-    certainty(r.threshold_certainty_pct, r.threshold_certainty), h("p", { class: "whom" }, standing(r.standing)));
+  return h("li", { class: "ruled" }, mark(r.met), h("div", {}, h("div", { class: "line" }, h("b", {}, visible(r.text)), h("span", { class: "amount" }, amount(r))),
+    certainty(r.threshold_certainty_pct, r.threshold_certainty), h("p", { class: "whom" }, standing(r.standing))));
+}
+
+// "anatomy.segments.side.stenosis_pct" -> "side stenosis"
+function inputName(path) {
+  return label(path.replace(/^anatomy\.(segments\.|angles\.)?/, "").replace(".", "_")).replace(/ \[.*/, "");
 }
 
 function stable(answer) {
   if (answer.stability_pct === null) return h("p", { class: "said" }, "How stable this picture is cannot be said.");
   return h("p", { class: "said" }, `Measured again, these rules would look the same in ${answer.stability_pct} of 100. `,
-    answer.decisive_input ? `What would settle most: ${words(answer.decisive_input.replace(/^anatomy\.(segments\.)?/, "").replace(".", " "))} (then ${answer.stability_if_settled_pct} of 100).` : "");
+    answer.stability_if_settled_pct > answer.stability_pct ? `What would settle most: ${inputName(answer.decisive_input)}, known exactly (then ${answer.stability_if_settled_pct} of 100).` : "");
 }
 
 function comparison(c) {
@@ -72,11 +76,12 @@ function harm(x) {
 
 /** @param {any} answer @returns {any[]} */
 export function protectCard(answer) {
-  const belongs = answer.comparison.filter((c) => c.this_case_belongs === "yes"), others = answer.comparison.filter((c) => c.this_case_belongs !== "yes");
+  const near = (c) => c.this_case_belongs === "yes" || (c.this_case_belongs === "unknown" && c.stratum_met === "yes");
+  const belongs = answer.comparison.filter(near), others = answer.comparison.filter((c) => !near(c));
   return [
     picture(answer), stable(answer),
     h("ul", { class: "rows" }, answer.rules.map(rule)),
-    h("h3", {}, "Compared, in patients like this one"), belongs.length ? h("ul", { class: "rows" }, belongs.map(comparison)) : h("p", { class: "quiet" }, "none that can be told"),
+    h("h3", {}, "Published comparisons whose stratum this case meets"), belongs.length ? h("ul", { class: "rows" }, belongs.map(comparison)) : h("p", { class: "quiet" }, "none, as far as can be told"),
     h("details", {}, h("summary", {}, `Other comparisons, dissent among them (${others.length})`), h("ul", { class: "rows" }, others.map(comparison))),
     h("h3", {}, `Main vessel opened with nothing in the side branch, ${words(answer.strategy)}`), h("p", {}, exposed(answer.exposed_steps)),
     h("details", {}, h("summary", {}, "When the wire leaves, and what is then exposed"),

@@ -4,12 +4,13 @@ import { words } from "./card_parts.js";
 import { h, visible } from "./dom.js";
 
 function step(x) {
-  return h("li", { class: x.exposed ? "step bare" : "step", value: x.n },
+  const kind = x.exposed ? "exposed" : x.side_branch === "nothing" ? "bare" : x.side_branch === "jailed wire" ? "jailed" : "wired";
+  return h("li", { class: `step lane-${kind}` }, h("span", { class: "number" }, x.n), h("div", {},
     h("div", { class: "line" }, h("b", {}, visible(x.do)), x.only_if ? h("span", { class: "quiet" }, `only if ${visible(x.only_if)}`) : null),
     h("p", {}, visible(x.with)),
-    x.exposed ? h("p", { class: "held" }, visible(x.exposes)) : null,
+    h("p", { class: x.exposed ? "held" : "whom" }, x.exposed ? visible(x.exposes) : `in the side branch: ${visible(x.side_branch)}`),
     h("p", { class: "whom" }, "look: ", visible(x.check)),
-    h("details", {}, h("summary", {}, "view, and if it fails"), h("p", {}, "view: ", visible(x.view)), h("p", {}, "if not: ", visible(x.if_not)), x.exposed ? null : h("p", {}, visible(x.exposes))));
+    h("details", {}, h("summary", {}, "view, and if it fails"), h("p", {}, "view: ", visible(x.view)), h("p", {}, "if not: ", visible(x.if_not)))));
 }
 
 /** @param {any} answer @returns {any[]} */

@@ -139,7 +139,8 @@ size_t bk_steps_plan(enum bk_strategy strategy, bk_wire_leaves leaves, bk_step o
     const technique *order = &techniques[strategy];
     const bool stop_possible = strategy == BK_PROVISIONAL || strategy == BK_PROVISIONAL_WIRE;
     const bool early = leaves != BK_LEAVES_LAST && strategy != BK_DK_CRUSH;
-    bk_side_wire side = BK_SIDE_BARE;
+    bk_side_wire side = BK_SIDE_BARE,
+                 stopped = BK_SIDE_BARE; /* on the way on, and where the angiogram says stop */
     bool past_angiogram = false;
     size_t n = 0;
     *order_row = order->row;
@@ -149,19 +150,20 @@ size_t bk_steps_plan(enum bk_strategy strategy, bk_wire_leaves leaves, bk_step o
         const bk_step_id before = BK_STEP_WITHDRAW_JAILED_WIRE;
         if (early && *id == BK_STEP_POT && side == BK_SIDE_JAILED) {
             out[n++] = (bk_step){before, false, {BK_USES, BK_USES}, false, side, false};
-            side = BK_SIDE_BARE;
+            side = stopped = BK_SIDE_BARE;
         } else if (early && *id == before) {
             continue; // has left already
         }
-        bk_step *step = &out[n++];
-        *step = (bk_step){.id = *id,
-                          .if_needed = stop_possible && past_angiogram && asked_for(*id),
-                          .inflates_main = natures[*id].inflates_main,
-                          .side = side};
-        step->uses[0] = natures[*id].uses[0];
-        step->uses[1] = natures[*id].uses[1];
-        step->exposed = step->inflates_main && side == BK_SIDE_BARE;
+        const bool if_needed = stop_possible && past_angiogram && asked_for(*id);
+        const bk_side_wire now = if_needed ? side : stopped;
+        out[n++] = (bk_step){.id = *id,
+                             .if_needed = if_needed,
+                             .uses = {natures[*id].uses[0], natures[*id].uses[1]},
+                             .inflates_main = natures[*id].inflates_main,
+                             .side = now,
+                             .exposed = natures[*id].inflates_main && now == BK_SIDE_BARE};
         side = after(*id, side);
+        stopped = if_needed ? stopped : after(*id, stopped);
         past_angiogram = past_angiogram || *id == BK_STEP_ANGIOGRAM;
     }
     return n;

@@ -39,8 +39,9 @@ typedef struct bk_step {
     bool if_needed;     /* only when the angiogram after the main stent asks for more */
     bk_use uses[2];     /* sized devices; BK_USES: none */
     bool inflates_main; /* a balloon or stent is opened in the main vessel */
-    bk_side_wire side;  /* while it is done */
-    bool exposed;       /* inflates_main with nothing in the side branch */
+    bk_side_wire
+        side;     /* while it is done; for steps that are always done, as if the angiogram had said stop */
+    bool exposed; /* inflates_main with nothing in the side branch */
 } bk_step;
 
 /* When the jailed wire leaves: three habits, the first is the default (evidence row wire_leaves_last). */

@@ -22,8 +22,8 @@ static const rule_entry entries[BK_PROTECT_RULES] = {
      BK_Q_SIDE_STENOSIS},
     {"main_60", "main vessel stenosis at the bifurcation", BK_EVIDENCE("cobis3_stenosis_line"), "%",
      BK_AT_LEAST, BK_Q_MAIN_STENOSIS},
-    {"main_length_10mm", "main vessel lesion, proximal and distal added,", BK_EVIDENCE("practice_main_length"),
-     "mm", BK_ABOVE, BK_Q_MAIN_LESION},
+    {"main_length_10mm", "main vessel lesion, proximal and distal added,",
+     BK_EVIDENCE("practice_main_length"), "mm", BK_ABOVE, BK_Q_MAIN_LESION},
     {"plaque_shift", "plaque likely to move: thrombus grade 2 and more, or ulcerated",
      BK_EVIDENCE("practice_plaque_shift"), NULL, BK_IS, BK_FACT_PLAQUE_MAY_SHIFT},
     {"length_73mm", "length of the side branch", BK_EVIDENCE("stake_length"), "mm", BK_AT_LEAST,
@@ -129,10 +129,10 @@ const bk_comparison bk_comparisons[] = {
     {0},
 };
 
-static bk_tri rule_answer(const bk_protect *protect, const char *id)
+bk_tri bk_comparison_stratum(const bk_comparison *comparison, const bk_protect *protect)
 {
-    for (size_t i = 0; i < BK_PROTECT_RULES; i++)
-        if (strcmp(protect->rules[i].id, id) == 0)
+    for (size_t i = 0; comparison->rule_id && i < BK_PROTECT_RULES; i++)
+        if (strcmp(protect->rules[i].id, comparison->rule_id) == 0)
             return protect->rules[i].met;
     return BK_UNKNOWN;
 }
@@ -148,8 +148,9 @@ bk_tri bk_comparison_belongs(const bk_comparison *comparison, const bk_protect *
     if (comparison->small_side && (side.high < bk_evidence_value(evidence, BK_EVIDENCE("jailed_small_low")) ||
                                    side.low >= bk_evidence_value(evidence, BK_EVIDENCE("jailed_small_high"))))
         return BK_NO;
-    if (comparison->rule_id && rule_answer(protect, comparison->rule_id) != BK_YES)
-        return rule_answer(protect, comparison->rule_id);
+    const bk_tri stratum = bk_comparison_stratum(comparison, protect);
+    if (comparison->rule_id && stratum != BK_YES)
+        return stratum;
     if (comparison->not_left_main)
         return inputs->site == BK_SITE_NOT_SAID ? BK_UNKNOWN : BK_YES;
     return comparison->rule_id ? BK_YES : BK_UNKNOWN;

@@ -57,6 +57,9 @@ typedef struct bk_comparison {
 /** Published comparisons, dissent among them; the last has id NULL. */
 extern const bk_comparison bk_comparisons[];
 
+/** The rule's answer on the comparison's stratum; unknown where it has none. */
+bk_tri bk_comparison_stratum(const bk_comparison *comparison, const bk_protect *protect);
+
 /** Does the case belong to the population compared, as far as this can be told? A score that is not computed
     leaves it unknown. */
 bk_tri bk_comparison_belongs(const bk_comparison *comparison, const bk_protect *protect,
