@@ -1,15 +1,16 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The cards of risk, protection and steps: after a measurement, after a case with hostile text, and what they do without numbers.
 import assert from "node:assert/strict";
+import { execFileSync } from "node:child_process";
 import { writeFileSync } from "node:fs";
 import path from "node:path";
-import { browser, finish, measure, open, openCine, openFile, phantom, serve, work } from "./common.mjs";
+import { browser, finish, measure, open, openCine, phantom, program, serve, work } from "./common.mjs";
 
 const text = (page, card) => page.locator(`#card-${card}`).evaluate((e) => e.textContent);
 const chrome = await browser();
 try {
-  const server = await serve(path.join(work, "data"));
-  const page = await open(chrome, server.address);
+  const data = path.join(work, "data"), server = await serve(data);
+  let page = await open(chrome, server.address);
   for (const card of ["risk", "protect", "steps"]) assert.ok((await text(page, card)).includes("needs a measurement"), card);
 
   const film = phantom("measured", "--seed", "67", "--demo");
@@ -32,7 +33,12 @@ try {
   writeFileSync(entered, JSON.stringify({ schema: "branchkeep.case/1", case_id: "entered", decision: { wire_side: "yes" }, anatomy: { site: "lcx_marginal", segments: {
     proximal: { vessel: "<img src=x onerror=window.hurt=1>", reference_mm: 3.6, mld_mm: 1.08 }, distal: { reference_mm: 2.75, mld_mm: 1.1 },
     side: { reference_mm: 2.5, stenosis_pct: 59, lesion_length_mm: 7 } } } }));
-  await openFile(page, entered);
+  execFileSync(program, ["cases", "import", entered, "--data", data], { stdio: ["ignore", "ignore", "inherit"] });
+  assert.deepEqual(page.complaints, []);
+  await page.context().close();
+  page = await open(chrome, server.address);
+  await page.click("#open");
+  await page.click('[data-case="entered"]');
   await page.waitForFunction(() => document.querySelector("#card-steps")?.textContent.includes("provisional wire"));
   assert.equal(await page.locator("#card-steps .lane-exposed").count(), 0, "nothing is exposed while the wire is in");
   assert.ok((await text(page, "steps")).includes("leave the jailed wire where it is"));
