@@ -156,29 +156,52 @@ static void put_exposed(const bk_asked *asked, bk_answer *answer)
     bk_json_put(answer->json, "wire_leaves", list);
 }
 
-/* ---- harms ---- */
+/* ---- rows as they stand ---- */
+
+static bk_json *row_json(const char *id, bk_answer *answer)
+{
+    const bk_evidence *row = bk_evidence_find(bk_evidence_builtin(), id);
+    bk_json *entry = bk_json_object();
+    bk_json_put_text(entry, "id", row->id);
+    bk_json_put_text(entry, "name", row->name);
+    bk_json_put_real(entry, "value", row->value);
+    bk_json_put_text(entry, "unit", isnan(row->value) ? NULL : row->unit);
+    bk_json_put_text(entry, "text", row->text);
+    bk_json_put_text(entry, "end_point", row->end_point);
+    bk_json_put_text(entry, "population", row->population);
+    bk_json_put_text(entry, "standing", bk_standing_name(row->standing));
+    bk_answer_source(answer, row->id);
+    return entry;
+}
 
 static bk_json *harms_json(bk_answer *answer)
 {
     static const char *const rows[] = {
-        BK_EVIDENCE("harm_dissection"),         BK_EVIDENCE("harm_entrapment"),
-        BK_EVIDENCE("harm_no_fracture"),        BK_EVIDENCE("harm_damage_plain"),
-        BK_EVIDENCE("harm_damage_polymer"),     BK_EVIDENCE("harm_jacket_mi"),
-        BK_EVIDENCE("jailed_balloon_entrapped")};
+        BK_EVIDENCE("harm_dissection"),  BK_EVIDENCE("harm_entrapment"),
+        BK_EVIDENCE("harm_no_fracture"), BK_EVIDENCE("harm_damage_plain"),
+        BK_EVIDENCE("harm_pressure"),    BK_EVIDENCE("harm_damage_polymer"),
+        BK_EVIDENCE("harm_jacket_mi"),   BK_EVIDENCE("harm_coating"),
+        BK_EVIDENCE("harm_equipment"),   BK_EVIDENCE("jailed_balloon_entrapped")};
     bk_json *list = bk_json_array();
-    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
-        const bk_evidence *row = bk_evidence_find(bk_evidence_builtin(), rows[i]);
-        bk_json *entry = bk_json_object();
-        bk_json_put_text(entry, "id", row->id);
-        bk_json_put_text(entry, "name", row->name);
-        bk_json_put_real(entry, "value", row->value);
-        bk_json_put_text(entry, "unit", isnan(row->value) ? NULL : row->unit);
-        bk_json_put_text(entry, "text", row->text);
-        bk_json_put_text(entry, "end_point", row->end_point);
-        bk_json_put_text(entry, "population", row->population);
-        bk_json_put_text(entry, "standing", bk_standing_name(row->standing));
-        bk_json_push(list, entry);
-        bk_answer_source(answer, row->id);
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++)
+        bk_json_push(list, row_json(rows[i], answer));
+    return list;
+}
+
+/* What followed a lost branch, and what speaks against fearing every narrowed ostium. */
+static bk_json *consequences_json(bool lad, bk_answer *answer)
+{
+    static const char *const rows[] = {BK_EVIDENCE("cobis2_hazard"),    BK_EVIDENCE("lost_infarction"),
+                                       BK_EVIDENCE("lost_fate"),        BK_EVIDENCE("jailed_wire_recovery"),
+                                       BK_EVIDENCE("lost_treated"),     BK_EVIDENCE("stake_small_silent"),
+                                       BK_EVIDENCE("stake_pinched"),    BK_EVIDENCE("stake_carina_ffr"),
+                                       BK_EVIDENCE("stake_ffr_guided"), BK_EVIDENCE("stake_dissent")};
+    bk_json *list = bk_json_array();
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++)
+        bk_json_push(list, row_json(rows[i], answer));
+    if (lad) {
+        bk_json_push(list, row_json(BK_EVIDENCE("stake_diagonals"), answer));
+        bk_json_push(list, row_json(BK_EVIDENCE("stake_size_misleads"), answer));
     }
     return list;
 }
@@ -220,7 +243,7 @@ static bk_json *stake_json(const bk_asked *asked, bk_answer *answer)
     bk_json_put_text(out, "published", asked->c->anatomy.site ? share->text : NULL);
     if (asked->c->anatomy.site)
         bk_answer_source(answer, share->id);
-    bk_answer_source(answer, BK_EVIDENCE("cobis2_hazard"));
+    bk_json_put(out, "consequences", consequences_json(asked->c->anatomy.site == BK_LAD_DIAGONAL, answer));
     bk_answer_missing(answer, "stake.territory",
                       "the territory of the side branch is not worked out in this version");
     return out;
@@ -304,10 +327,11 @@ void bk_answer_protect(const bk_asked *asked, bk_answer *answer)
     if (!asked->c->anatomy.site)
         bk_answer_missing(answer, "anatomy.site", "not said; the registries compared left the left main out");
     bk_answer_source(answer, BK_EVIDENCE("wire_buys"));
-    bk_answer_source(answer, BK_EVIDENCE("jailed_wire_recovery"));
     bk_answer_source(answer, BK_EVIDENCE("cobis3_failure"));
-    bk_answer_source(answer, BK_EVIDENCE("stake_pinched"));
-    bk_answer_source(answer, BK_EVIDENCE("stake_dissent"));
+    bk_answer_source(answer, BK_EVIDENCE("wire_use_series"));
+    bk_answer_source(answer, BK_EVIDENCE("jailed_balloon_modified"));
+    bk_answer_source(answer, BK_EVIDENCE("jailed_balloon_compromise"));
+    bk_answer_source(answer, BK_EVIDENCE("jailed_balloon_oct"));
     bk_answer_caution(answer, "Rules are laid out, not weighed: common practice has no source and decides "
                               "nothing alone; operators chose whom to wire in the registries.");
     bk_branch_cautions(asked, answer);

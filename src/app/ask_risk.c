@@ -143,6 +143,25 @@ static void note_model(const bk_risk_model *model, const bk_risk_inputs *inputs,
     }
 }
 
+/* Rows that no factor or rate rests on, but that say how to read them. */
+static void note_background(bk_answer *answer)
+{
+    static const char *const rows[] = {
+        BK_EVIDENCE("cobis2_no_intercept"), BK_EVIDENCE("resolve_points"),
+        BK_EVIDENCE("resolve_factors"),     BK_EVIDENCE("resolve_discrimination"),
+        BK_EVIDENCE("v_resolve_low"),       BK_EVIDENCE("v_resolve_discrimination"),
+        BK_EVIDENCE("v_resolve_agreement"), BK_EVIDENCE("resolve_ct_high"),
+        BK_EVIDENCE("resolve_ct_low"),      BK_EVIDENCE("progress_lost"),
+        BK_EVIDENCE("progress_angle_odds"), BK_EVIDENCE("loss_two_definitions"),
+        BK_EVIDENCE("consensus_range"),     BK_EVIDENCE("left_main_discrimination"),
+        BK_EVIDENCE("carina_shift_ivus"),   BK_EVIDENCE("carina_and_plaque"),
+        BK_EVIDENCE("calcium_plaque_type"), BK_EVIDENCE("jailing_predictors"),
+        BK_EVIDENCE("fd_oct_carina_tip"),   BK_EVIDENCE("fd_oct_length"),
+        BK_EVIDENCE("old_stents_ostial"),   BK_EVIDENCE("scope_of_models")};
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++)
+        bk_answer_source(answer, rows[i]);
+}
+
 void bk_answer_risk(const bk_asked *asked, bk_answer *answer)
 {
     bk_risk_model models[BK_RISK_MODELS_MAX];
@@ -167,11 +186,6 @@ void bk_answer_risk(const bk_asked *asked, bk_answer *answer)
     bk_answer_caution(
         answer,
         "Where it is not said whether branches were wired, the rate was published for whatever was done.");
-    bk_answer_source(answer, BK_EVIDENCE("cobis2_no_intercept"));
-    bk_answer_source(answer, BK_EVIDENCE("resolve_points"));
-    bk_answer_source(answer, BK_EVIDENCE("resolve_factors"));
-    bk_answer_source(answer, BK_EVIDENCE("v_resolve_low"));
-    bk_answer_source(answer, BK_EVIDENCE("v_resolve_discrimination"));
-    bk_answer_source(answer, BK_EVIDENCE("scope_of_models"));
+    note_background(answer);
     bk_branch_cautions(asked, answer);
 }

@@ -34,8 +34,8 @@ entry_says definition '"complex": "no"'
 holds '"name": "models resolve, v_resolve: points"'
 holds '"about": "plaque side"'
 holds "$caution"
-[ "$(grep -c '"applies":' answer)" = 16 ] || fail "$(grep -c '"applies":' answer) models"
-[ "$(grep -c '"unprotected_pct":' answer)" = 16 ] || fail "a model without its rate"
+[ "$(grep -c '"applies":' answer)" = 17 ] || fail "$(grep -c '"applies":' answer) models"
+[ "$(grep -c '"unprotected_pct":' answer)" = 17 ] || fail "a model without its rate"
 
 ok ask risk crux.json --what-if anatomy.site=left_main
 entry_says resolve '"applies": false'

@@ -74,6 +74,13 @@ function harm(x) {
   return h("li", {}, h("b", {}, visible(x.name)), x.value === null ? "" : ` ${x.value} ${x.unit === "1" ? "(ratio)" : visible(x.unit)}`, ". ", visible(x.text), " ", standing(x.standing));
 }
 
+function stake(x) {
+  const q = (value, unit) => (value ? `${value.value} ${unit}` : "not known");
+  return [h("p", {}, `Side branch: reference ${q(x.side_reference_mm, "mm")}, length ${q(x.side_length_mm, "mm")}, pressure ${x.side_pressure ? `${words(x.side_pressure.index)} ${x.side_pressure.value.value}` : "not measured"}; `,
+    `viable muscle: ${x.viable}, last patent vessel: ${x.last_patent_vessel}; territory: cannot say. `, x.published ? visible(x.published) : ""),
+  h("ul", { class: "rows" }, x.consequences.map(harm))];
+}
+
 /** @param {any} answer @returns {any[]} */
 export function protectCard(answer) {
   const near = (c) => c.this_case_belongs === "yes" || (c.this_case_belongs === "unknown" && c.stratum_met === "yes");
@@ -86,6 +93,7 @@ export function protectCard(answer) {
     h("h3", {}, `Main vessel opened with nothing in the side branch, ${words(answer.strategy)}`), h("p", {}, exposed(answer.exposed_steps)),
     h("details", {}, h("summary", {}, "When the wire leaves, and what is then exposed"),
       h("ul", { class: "rows" }, answer.wire_leaves.map((w) => h("li", {}, w.default ? h("b", {}, "Default here. ") : "", visible(w.text), ` Exposed after it has left: ${exposed(w.exposed_steps)}. `, standing(w.standing))))),
-    h("details", {}, h("summary", {}, `Harms (${answer.harms.length})`), h("ul", { class: "rows" }, answer.harms.map(harm))),
+    h("details", {}, h("summary", {}, "What is at stake"), stake(answer.stake)),
+    h("details", {}, h("summary", {}, `Harms of the wire (${answer.harms.length})`), h("ul", { class: "rows" }, answer.harms.map(harm))),
   ];
 }
