@@ -126,3 +126,10 @@ holds 'the order of steps of this strategy was not read in any source: cannot sa
 # ---- refused ----
 refused 3 'anatomy.segments.side.stenosis_pct: 140 was found, 0 to 100 % was expected' \
     ask protect empty.json --what-if anatomy.segments.side.stenosis_pct=140
+
+# ---- certainty and stability against a simulation by numpy ----
+if /usr/bin/python3 -c 'import numpy' 2>/dev/null; then
+    PYTHONDONTWRITEBYTECODE=1 /usr/bin/python3 "$BK_SOURCE/tests/support/protect_oracle.py" "$BRANCHKEEP_BIN" "$work"
+else
+    echo "numpy is not installed: that comparison was left out"
+fi
