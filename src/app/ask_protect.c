@@ -128,7 +128,7 @@ static bk_json *place_json(const bk_risk_inputs *inputs)
 static void put_stability(const bk_asked *asked, const bk_protect *protect, bk_answer *answer)
 {
     bk_json *over = bk_json_array();
-    const bool decisive = protect->decisive.input != BK_RISK_INPUTS;
+    const int held = protect->decisive.held;
     bool left_out = false;
     for (size_t i = 0; i < BK_PROTECT_RULES; i++) {
         if (!isnan(protect->rules[i].certainty_pct))
@@ -138,7 +138,9 @@ static void put_stability(const bk_asked *asked, const bk_protect *protect, bk_a
     bk_json_put_fixed(answer->json, "stability_pct", protect->stable_pct, 0);
     bk_json_put(answer->json, "stability_over", over);
     bk_json_put_text(answer->json, "decisive_input",
-                     decisive ? bk_risk_input_paths[protect->decisive.input] : NULL);
+                     held == BK_HELD_NONE    ? NULL
+                     : held == BK_HELD_SCALE ? "anatomy.calibration_sd_pct"
+                                             : bk_risk_input_paths[held]);
     bk_json_put_fixed(answer->json, "stability_if_settled_pct", protect->decisive.stable_pct, 0);
     bk_json_put_integer(answer->json, "samples", asked->sampling.n);
     bk_json_put_integer(answer->json, "seed", (int64_t)asked->sampling.seed);

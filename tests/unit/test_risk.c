@@ -109,7 +109,7 @@ static void test_protect__certainty_is_the_normal_distribution(void **state)
     bk_risk_inputs in = two_stenoses(90, 65);
     const bk_protect p = protect_of(&in, 40000);
     assert_near(rule(&p, "side_60").certainty_pct, 84.134, 400 * sqrt(0.8413 * 0.1587 / 40000));
-    assert_int_equal(p.decisive.input, BK_IN_SIDE_STENOSIS);
+    assert_int_equal(p.decisive.held, BK_IN_SIDE_STENOSIS);
     assert_near(p.decisive.stable_pct, 100, 0.1);
 }
 
@@ -128,6 +128,8 @@ static void test_protect__the_scale_is_shared(void **state)
     assert_near(one, 68.303, 2); /* scipy norm.cdf(0.1 / 0.21) = 0.6830; 4 standard errors are 1.9 */
     assert_near(rule(&p, "main_length_10mm").certainty_pct, one, 1e-9);
     assert_near(p.stable_pct, one, 1e-9);
+    assert_int_equal(p.decisive.held, BK_HELD_SCALE); /* nothing else errs */
+    assert_near(p.decisive.stable_pct, 100, 0);
     put(&in, BK_IN_SIDE_REFERENCE, 2.1, 0.21, BK_ENTERED); /* not off the picture: no share in the scale */
     p = protect_of(&in, 40000);
     assert_near(p.stable_pct, rule(&p, "side_ref_2mm").certainty_pct * rule(&p, "main_length_10mm").certainty_pct / 100, 1.2);

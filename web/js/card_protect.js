@@ -50,6 +50,7 @@ function rule(r) {
 
 // "anatomy.segments.side.stenosis_pct" -> "side stenosis"
 function inputName(path) {
+  if (path.includes("calibration")) return "the scale";
   return label(path.replace(/^anatomy\.(segments\.|angles\.)?/, "").replace(".", "_")).replace(/ \[.*/, "");
 }
 

@@ -72,16 +72,17 @@ static bool scaled(int input, const bk_qty q)
     return in_mm && (q.origin == BK_MEASURED || q.origin == BK_PROJECTED);
 }
 
-/* held: input that keeps its best value, BK_RISK_INPUTS: none. All random numbers are drawn whatever is held,
-   so that runs with one seed differ in nothing else. */
-static void draw(const bk_risk_inputs *best, bk_risk_input held, bk_random *random, bk_risk_inputs *out)
+/* held keeps its best value. All random numbers are drawn whatever is held, so that runs with one seed differ
+   in nothing else. */
+static void draw(const bk_risk_inputs *best, int held, bk_random *random, bk_risk_inputs *out)
 {
-    const double scale =
-        isnan(best->scale_sd_pct) ? 1 : 1 + best->scale_sd_pct / 100 * bk_random_normal(random);
+    const double z_scale = bk_random_normal(random);
+    const bool scale_errs = !isnan(best->scale_sd_pct) && held != BK_HELD_SCALE;
+    const double scale = scale_errs ? 1 + best->scale_sd_pct / 100 * z_scale : 1;
     for (int i = 0; i < BK_RISK_INPUTS; i++) {
         const bk_qty q = best->fact[i].q;
         const double z = bk_random_normal(random);
-        if (!drawn(q) || i == (int)held)
+        if (!drawn(q) || i == held)
             continue;
         out->fact[i].q.value = (q.value + bk_risk_input_sd(q) * z) * (scaled(i, q) ? scale : 1);
     }
@@ -112,7 +113,7 @@ static displayed_tests display(const bk_test *tests, size_t n, const bk_risk_inp
 }
 
 /* The share of draws that look as displayed [%]; reached counts how often each line is. */
-static double run(const displayed_tests *shown, bk_risk_input held, bk_sampling sampling, int reached[])
+static double run(const displayed_tests *shown, int held, bk_sampling sampling, int reached[])
 {
     bk_random random;
     bk_risk_inputs now = *shown->best;
@@ -141,7 +142,7 @@ double bk_tests_certainty(const bk_test *tests, size_t tests_n, const bk_risk_in
 {
     const displayed_tests shown = display(tests, tests_n, inputs);
     int reached[BK_TESTS_MAX] = {0};
-    const double share = shown.inputs ? run(&shown, BK_RISK_INPUTS, sampling, reached) : (double)NAN;
+    const double share = shown.inputs ? run(&shown, BK_HELD_NONE, sampling, reached) : (double)NAN;
     for (size_t i = 0; i < tests_n; i++)
         certainty_pct[i] = shown.certain[i] ? 100.0 * reached[i] / sampling.n : (double)NAN;
     return share;
@@ -151,19 +152,19 @@ bk_decisive bk_tests_decisive(const bk_test *tests, size_t tests_n, const bk_ris
                               bk_sampling sampling)
 {
     const displayed_tests shown = display(tests, tests_n, inputs);
-    bk_decisive out = {BK_RISK_INPUTS, (double)NAN};
+    bk_decisive out = {BK_HELD_NONE, (double)NAN};
     int unused[BK_TESTS_MAX] = {0};
     if (!shown.inputs)
         return out;
-    double best = run(&shown, BK_RISK_INPUTS, sampling, unused);
-    for (int i = 0; i < BK_RISK_INPUTS; i++) {
-        if (!(shown.inputs >> i & 1) || !drawn(inputs->fact[i].q))
+    double best = run(&shown, BK_HELD_NONE, sampling, unused);
+    for (int held = 0; held <= BK_HELD_SCALE; held++) {
+        if (held < BK_RISK_INPUTS && (!(shown.inputs >> held & 1) || !drawn(inputs->fact[held].q)))
             continue;
-        const double settled = run(&shown, (bk_risk_input)i, sampling, unused);
+        const double settled = run(&shown, held, sampling, unused);
         if (settled <= best)
             continue;
         best = settled;
-        out = (bk_decisive){(bk_risk_input)i, settled};
+        out = (bk_decisive){held, settled};
     }
     return out;
 }

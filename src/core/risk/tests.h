@@ -59,9 +59,13 @@ typedef struct bk_sampling {
 double bk_tests_certainty(const bk_test *tests, size_t tests_n, const bk_risk_inputs *inputs,
                           bk_sampling sampling, double certainty_pct[]);
 
+/* What can be held at its best value: an input, or the scale that all share. */
+#define BK_HELD_SCALE BK_RISK_INPUTS
+#define BK_HELD_NONE (BK_RISK_INPUTS + 1)
+
 typedef struct bk_decisive {
-    bk_risk_input input; /* BK_RISK_INPUTS: none */
-    double stable_pct;   /* NaN when there is none */
+    int held;          /* bk_risk_input, BK_HELD_SCALE, or BK_HELD_NONE: nothing would raise the share */
+    double stable_pct; /* NaN when there is none */
 } bk_decisive;
 
 /**
