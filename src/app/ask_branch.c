@@ -68,7 +68,7 @@ void bk_branch_note_missing_fact(bk_risk_fact fact, const char *needed_by, bk_an
 
 static const char *const relations[] = {"at least", "above", "at most", "below"};
 
-void bk_branch_put_certainty(bk_json *out, double certainty_pct, const bk_test *test, const char *unit)
+void bk_branch_put_certainty(bk_json *out, double certainty_pct, const bk_test *test)
 {
     char text[160];
     const bool extreme = certainty_pct < 5 || certainty_pct > 95;
@@ -76,7 +76,8 @@ void bk_branch_put_certainty(bk_json *out, double certainty_pct, const bk_test *
     const char *bound = certainty_pct < 1 ? "less than " : certainty_pct > 99 ? "more than " : "";
     bk_json_put_fixed(out, "threshold_certainty_pct", certainty_pct, 0);
     bk_format(text, sizeof text, "%s%.0f in %.0f that it is really %s %g %s", bound, shown, in,
-              test->relation == BK_IS ? "" : relations[test->relation], test->threshold, unit);
+              test->relation == BK_IS ? "" : relations[test->relation], test->threshold,
+              test->relation == BK_IS ? "" : bk_branch_unit(test));
     bk_json_put_text(out, "threshold_certainty", isnan(certainty_pct) ? NULL : text);
 }
 
@@ -104,12 +105,20 @@ bk_json *bk_branch_proportion(bk_proportion pct)
     return out;
 }
 
-void bk_branch_rule_text(char *out, size_t room, const char *words, const bk_test *test, const char *unit)
+const char *bk_branch_unit(const bk_test *test)
+{
+    return test->relation == BK_IS ? NULL : bk_risk_quantity_units[test->quantity];
+}
+
+void bk_branch_rule_text(char *out, size_t room, const bk_test *test, const char *fact_words)
 {
     if (test->relation == BK_IS)
-        bk_format(out, room, "%s", words);
+        bk_format(out, room, "%s",
+                  bk_risk_fact_words[test->fact][0] ? bk_risk_fact_words[test->fact] : fact_words);
     else
-        bk_format(out, room, "%s %s %g %s", words, relations[test->relation], test->threshold, unit);
+        bk_format(out, room, "%s %s %g%s%s", bk_risk_quantity_words[test->quantity],
+                  relations[test->relation], test->threshold, bk_branch_unit(test)[0] ? " " : "",
+                  bk_branch_unit(test));
 }
 
 void bk_branch_cautions(const bk_asked *asked, bk_answer *answer)

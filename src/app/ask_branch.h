@@ -23,7 +23,7 @@ void bk_branch_note_missing_fact(bk_risk_fact fact, const char *needed_by, bk_an
 
 /** threshold_certainty_pct, and in words "6 in 10 that it is really at least 60 %"; both null when not known.
  */
-void bk_branch_put_certainty(bk_json *out, double certainty_pct, const bk_test *test, const char *unit);
+void bk_branch_put_certainty(bk_json *out, double certainty_pct, const bk_test *test);
 
 /** A value or line of a quantity, in as many decimals as its unit deserves. */
 void bk_branch_put_amount(bk_json *out, const char *key, double value, const char *unit);
@@ -34,8 +34,11 @@ const char *bk_branch_wire_words(bk_side_wire side);
 /** {"value","low","high","level_pct"}; null when not known. */
 bk_json *bk_branch_proportion(bk_proportion pct);
 
-/** "side branch stenosis at least 60 %" */
-void bk_branch_rule_text(char *out, size_t room, const char *words, const bk_test *test, const char *unit);
+/** "side branch stenosis at least 60 %"; for a fact its words, or those given where it has none. */
+void bk_branch_rule_text(char *out, size_t room, const bk_test *test, const char *fact_words);
+
+/** Unit of what a test looks at; NULL for a fact. */
+const char *bk_branch_unit(const bk_test *test);
 
 /** Cautions that every answer about the branch carries. */
 void bk_branch_cautions(const bk_asked *asked, bk_answer *answer);

@@ -12,16 +12,18 @@
 static bk_json *rule_json(const bk_protect_rule *rule)
 {
     char text[160];
+    const char *unit = bk_branch_unit(&rule->test);
     bk_json *out = bk_json_object();
-    bk_branch_rule_text(text, sizeof text, rule->words, &rule->test, rule->unit ? rule->unit : "");
+    bk_branch_rule_text(text, sizeof text, &rule->test,
+                        "share of the left ventricular mass behind the side branch at least 10 %");
     bk_json_put_text(out, "id", rule->id);
     bk_json_put_text(out, "text", text);
     bk_json_put_text(out, "met", bk_tri_name(rule->met));
-    bk_branch_put_amount(out, "value", rule->value, rule->unit);
-    bk_branch_put_amount(out, "threshold", rule->line, rule->unit);
-    bk_json_put_text(out, "unit", rule->unit);
+    bk_branch_put_amount(out, "value", rule->value, unit);
+    bk_branch_put_amount(out, "threshold", rule->line, unit);
+    bk_json_put_text(out, "unit", unit);
     bk_json_put_bool(out, "at_least", rule->at_least);
-    bk_branch_put_certainty(out, rule->certainty_pct, &rule->test, rule->unit ? rule->unit : "");
+    bk_branch_put_certainty(out, rule->certainty_pct, &rule->test);
     bk_json_put_text(out, "source", rule->row->id);
     bk_json_put_text(out, "standing", bk_standing_name(rule->row->standing));
     return out;

@@ -6,28 +6,35 @@
 #include "base/format.h"
 #include "core/risk/models.h"
 
-static const char *const unit_of[BK_RISK_QUANTITIES] = {
-    [BK_Q_SIDE_REFERENCE] = "mm",     [BK_Q_MAIN_REFERENCE] = "mm",       [BK_Q_DIAMETER_RATIO] = "",
-    [BK_Q_PROXIMAL_STENOSIS] = "%",   [BK_Q_CORE_STENOSIS] = "%",         [BK_Q_SIDE_STENOSIS] = "%",
-    [BK_Q_MAIN_STENOSIS] = "%",       [BK_Q_BOTH_STENOSES] = "%",         [BK_Q_TRUE_STENOSES] = "%",
-    [BK_Q_SIDE_LESION] = "mm",        [BK_Q_MAIN_LESION] = "mm",          [BK_Q_SIDE_VESSEL] = "mm",
-    [BK_Q_DISTAL_SIDE_ANGLE] = "deg", [BK_Q_PROXIMAL_SIDE_ANGLE] = "deg", [BK_Q_PARENT_SIDE_ANGLE] = "deg",
-    [BK_Q_COSINE_STENOSIS] = "%"};
+/* The id of a factor that no input of the case says, as words. */
+static void readable(char text[160], const char *id)
+{
+    bk_format(text, 160, "%s", id);
+    for (char *c = text; *c; c++)
+        *c = *c == '_' ? ' ' : *c;
+}
 
 static bk_json *factor_json(const bk_factor *factor)
 {
     const bk_evidence *odds =
         factor->odds_row ? bk_evidence_find(bk_evidence_builtin(), factor->odds_row) : NULL;
-    const bool fact = factor->test.relation == BK_IS;
+    const char *unit = bk_branch_unit(&factor->test);
+    char text[160];
     bk_json *out = bk_json_object();
+    if (factor->per_unit)
+        bk_format(text, sizeof text, "%s, for each %s", bk_risk_quantity_words[factor->test.quantity], unit);
+    else
+        bk_branch_rule_text(text, sizeof text, &factor->test, "");
+    if (!text[0])
+        readable(text, factor->id);
     bk_json_put_text(out, "id", factor->id);
+    bk_json_put_text(out, "text", text);
     bk_json_put_text(out, "present", bk_tri_name(factor->present));
-    const char *unit = fact ? "" : unit_of[factor->test.quantity];
     bk_branch_put_amount(out, "value", factor->value, unit);
     bk_branch_put_amount(out, "threshold", factor->line_row ? factor->test.threshold : (double)NAN, unit);
-    bk_json_put_text(out, "unit", fact ? NULL : unit);
+    bk_json_put_text(out, "unit", unit);
     bk_json_put_bool(out, "at_least", factor->at_least);
-    bk_branch_put_certainty(out, factor->certainty_pct, &factor->test, unit);
+    bk_branch_put_certainty(out, factor->certainty_pct, &factor->test);
     if (odds) {
         bk_json *ratio = bk_json_object();
         bk_json_put_fixed(ratio, "value", odds->value, 3);

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 // The card of risk: each published model by itself, its factors, what it can say and about what. Nothing is added up.
-import { amount, certainty, mark, rate, standing, whom, words } from "./card_parts.js";
+import { amount, certainty, mark, rate, standing, whom } from "./card_parts.js";
 import { h, visible } from "./dom.js";
 
 // What the model says of this case; the order is from the most to the least direct.
@@ -17,8 +17,8 @@ function says(m) {
 }
 
 function factor(f) {
-  return h("li", {}, h("div", { class: "line" }, mark(f.present, f.present), words(f.id), h("span", { class: "amount" }, amount(f))),
-    certainty(f.threshold_certainty_pct, f.threshold_certainty));
+  return h("li", { class: "ruled" }, mark(f.present, f.present), h("div", {}, h("div", { class: "line" }, h("span", {}, visible(f.text)), h("span", { class: "amount" }, amount(f))),
+    certainty(f.threshold_certainty_pct, f.threshold_certainty)));
 }
 
 function model(m) {

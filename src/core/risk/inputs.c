@@ -17,6 +17,39 @@ const char *const bk_risk_input_paths[BK_RISK_INPUTS] = {
 const char *const bk_risk_input_units[BK_RISK_INPUTS] = {"mm", "mm", "mm", "%",  "%",   "%",  "%",
                                                          "mm", "mm", "mm", "mm", "deg", "deg"};
 
+const char *const bk_risk_quantity_words[BK_RISK_QUANTITIES] = {
+    [BK_Q_SIDE_REFERENCE] = "side branch reference",
+    [BK_Q_MAIN_REFERENCE] = "main vessel reference, mean of proximal and distal,",
+    [BK_Q_DIAMETER_RATIO] = "main to side reference",
+    [BK_Q_PROXIMAL_STENOSIS] = "proximal main stenosis",
+    [BK_Q_CORE_STENOSIS] = "stenosis of the core",
+    [BK_Q_SIDE_STENOSIS] = "side branch stenosis",
+    [BK_Q_MAIN_STENOSIS] = "main vessel stenosis at the bifurcation",
+    [BK_Q_BOTH_STENOSES] = "main vessel at the bifurcation and side branch both narrowed by",
+    [BK_Q_TRUE_STENOSES] = "true bifurcation: a main limb and the side branch both narrowed by",
+    [BK_Q_SIDE_LESION] = "side branch lesion",
+    [BK_Q_MAIN_LESION] = "main vessel lesion, proximal and distal added,",
+    [BK_Q_SIDE_VESSEL] = "length of the side branch",
+    [BK_Q_DISTAL_SIDE_ANGLE] = "angle between distal main vessel and side branch",
+    [BK_Q_PROXIMAL_SIDE_ANGLE] = "angle between proximal main vessel and side branch",
+    [BK_Q_PARENT_SIDE_ANGLE] = "turn from the parent's axis into the side branch",
+    [BK_Q_COSINE_STENOSIS] = "ostial stenosis predicted by the angle",
+};
+const char *const bk_risk_quantity_units[BK_RISK_QUANTITIES] = {
+    "mm", "mm", "", "%", "%", "%", "%", "%", "%", "mm", "mm", "mm", "deg", "deg", "deg", "%"};
+const char *const bk_risk_fact_words[BK_RISK_FACTS] = {
+    [BK_FACT_NEVER_ASKED] = "",
+    [BK_FACT_ACS] = "acute coronary syndrome",
+    [BK_FACT_STEMI] = "ST-elevation infarction",
+    [BK_FACT_PLAQUE_SAME] = "main vessel plaque on the side of the branch",
+    [BK_FACT_MAIN_FLOW_LOW] = "main vessel flow below TIMI 3",
+    [BK_FACT_CALCIFIED] = "calcified",
+    [BK_FACT_CALCIUM_MODERATE] = "moderate or severe calcium",
+    [BK_FACT_THROMBUS] = "thrombus",
+    [BK_FACT_PLAQUE_MAY_SHIFT] = "plaque likely to move: thrombus grade 2 and more, or ulcerated",
+    [BK_FACT_NOT_LAD] = "culprit outside the LAD",
+};
+
 const bk_fact *bk_risk_input_fact(const bk_facts *facts, bk_risk_input input)
 {
     const bk_limb_facts *proximal = &facts->limb[BK_PROXIMAL], *distal = &facts->limb[BK_DISTAL],

@@ -79,6 +79,12 @@ typedef enum bk_risk_quantity {
     BK_RISK_QUANTITIES
 } bk_risk_quantity;
 
+/** In words, and the unit ("" for a ratio). */
+extern const char *const bk_risk_quantity_words[BK_RISK_QUANTITIES],
+    *const bk_risk_quantity_units[BK_RISK_QUANTITIES];
+extern const char
+    *const bk_risk_fact_words[BK_RISK_FACTS]; /* "" for BK_FACT_NEVER_ASKED: its model's id says it */
+
 /* All that is known of a quantity: it lies in low..high. */
 typedef struct bk_span {
     double low, high;

@@ -8,28 +8,20 @@
 #include "core/num.h"
 
 typedef struct rule_entry {
-    const char *id, *words, *row, *unit; /* unit NULL: a fact */
+    const char *id, *row;
     bk_relation relation;
-    int what;
+    int what; /* bk_risk_quantity, or bk_risk_fact for BK_IS */
 } rule_entry;
 
 static const rule_entry entries[BK_PROTECT_RULES] = {
-    {"side_ref_2mm", "side branch reference", BK_EVIDENCE("relevant_side_reference"), "mm", BK_AT_LEAST,
-     BK_Q_SIDE_REFERENCE},
-    {"tight_both_60", "main vessel at the bifurcation and side branch both narrowed by",
-     BK_EVIDENCE("practice_both_60"), "%", BK_AT_LEAST, BK_Q_BOTH_STENOSES},
-    {"side_60", "side branch stenosis", BK_EVIDENCE("cobis3_stenosis_line"), "%", BK_AT_LEAST,
-     BK_Q_SIDE_STENOSIS},
-    {"main_60", "main vessel stenosis at the bifurcation", BK_EVIDENCE("cobis3_stenosis_line"), "%",
-     BK_AT_LEAST, BK_Q_MAIN_STENOSIS},
-    {"main_length_10mm", "main vessel lesion, proximal and distal added,",
-     BK_EVIDENCE("practice_main_length"), "mm", BK_ABOVE, BK_Q_MAIN_LESION},
-    {"plaque_shift", "plaque likely to move: thrombus grade 2 and more, or ulcerated",
-     BK_EVIDENCE("practice_plaque_shift"), NULL, BK_IS, BK_FACT_PLAQUE_MAY_SHIFT},
-    {"length_73mm", "length of the side branch", BK_EVIDENCE("stake_length"), "mm", BK_AT_LEAST,
-     BK_Q_SIDE_VESSEL},
-    {"mass_10pct", "share of the left ventricular mass behind the side branch, at least 10 %",
-     BK_EVIDENCE("relevant_side_mass"), NULL, BK_IS, BK_FACT_NEVER_ASKED},
+    {"side_ref_2mm", BK_EVIDENCE("relevant_side_reference"), BK_AT_LEAST, BK_Q_SIDE_REFERENCE},
+    {"tight_both_60", BK_EVIDENCE("practice_both_60"), BK_AT_LEAST, BK_Q_BOTH_STENOSES},
+    {"side_60", BK_EVIDENCE("cobis3_stenosis_line"), BK_AT_LEAST, BK_Q_SIDE_STENOSIS},
+    {"main_60", BK_EVIDENCE("cobis3_stenosis_line"), BK_AT_LEAST, BK_Q_MAIN_STENOSIS},
+    {"main_length_10mm", BK_EVIDENCE("practice_main_length"), BK_ABOVE, BK_Q_MAIN_LESION},
+    {"plaque_shift", BK_EVIDENCE("practice_plaque_shift"), BK_IS, BK_FACT_PLAQUE_MAY_SHIFT},
+    {"length_73mm", BK_EVIDENCE("stake_length"), BK_AT_LEAST, BK_Q_SIDE_VESSEL},
+    {"mass_10pct", BK_EVIDENCE("relevant_side_mass"), BK_IS, BK_FACT_NEVER_ASKED},
 };
 
 bk_protect bk_protect_rules(const bk_risk_inputs *inputs, bk_sampling sampling,
@@ -43,10 +35,7 @@ bk_protect bk_protect_rules(const bk_risk_inputs *inputs, bk_sampling sampling,
     for (size_t i = 0; i < BK_PROTECT_RULES; i++) {
         const rule_entry *entry = &entries[i];
         bk_protect_rule *rule = &out.rules[i];
-        *rule = (bk_protect_rule){.id = entry->id,
-                                  .words = entry->words,
-                                  .unit = entry->unit,
-                                  .row = bk_evidence_find(evidence, entry->row)};
+        *rule = (bk_protect_rule){.id = entry->id, .row = bk_evidence_find(evidence, entry->row)};
         assert(rule->row);
         rule->line = rule->row->value;
         rule->test.relation = entry->relation;

@@ -10,11 +10,10 @@
 #define BK_PROTECT_RULES 8
 
 typedef struct bk_protect_rule {
-    const char *id, *words; /* words: what is compared with the line */
+    const char *id;
     const bk_evidence *row; /* where the rule comes from; its value is the line unless it is a fact */
     bk_test test;
     double line;
-    const char *unit; /* of value and line, NULL for facts without one */
     bk_tri met;
     double value; /* NaN when not known */
     bool at_least;
@@ -39,8 +38,8 @@ typedef struct bk_stenosis_place {
 } bk_stenosis_place;
 
 /**
- * Where the case lies in a picture of main against side stenosis. The interval of the main vessel is that of its
- * tightest known part.
+ * Where the case lies in a picture of main against side stenosis. The interval of the main vessel is that of
+ * its tightest known part.
  */
 bk_stenosis_place bk_protect_place(const bk_risk_inputs *inputs);
 
