@@ -57,7 +57,7 @@ static const step_words words[BK_STEP_IDS] = {
         {"kissing inflation: side balloon first, then both, deflated together; least possible overlap", NULL,
          PROFILE, "both balloons fully open, side branch TIMI 3",
          "side balloon does not pass: smaller balloon, proximal optimisation, other cell"},
-    [BK_STEP_STENT_SIDE] = {"open the side stent", NULL, PROFILE, "ostium covered, side branch TIMI 3",
+    [BK_STEP_STENT_SIDE] = {NULL, NULL, PROFILE, "ostium covered, side branch TIMI 3",
                             "predilate the side branch again"},
     [BK_STEP_RECROSS_MAIN] = {"wire the distal main vessel through the second stent", LOW_PRESSURE_WIRE,
                               "two views", "path of the wire in two views",
@@ -72,6 +72,19 @@ static const step_words words[BK_STEP_IDS] = {
                         "TIMI 3 in all limbs, no dissection, no contrast outside",
                         "back to the step that failed"},
 };
+
+/* How the side stent is laid is what tells the techniques apart. */
+static const char *does(const bk_step *step, enum bk_strategy strategy)
+{
+    if (step->id != BK_STEP_STENT_SIDE)
+        return words[step->id].does;
+    if (strategy == BK_TAP)
+        return "open the side stent with the least protrusion, a balloon lying uninflated in the main vessel";
+    if (strategy == BK_CULOTTE)
+        return "open the second stent from the side branch into the proximal main vessel, a few millimetres "
+               "of overlap";
+    return "open the side stent at the ostium, without protrusion";
+}
 
 /* "wire; main_stent 3.00 mm": what is on the table for it. */
 static void put_with(bk_json *out, const bk_step *step, const bk_devices *devices)
@@ -104,14 +117,14 @@ static const char *exposure(const bk_step *step)
     return step->inflates_main ? states[step->side] : "nothing is opened in the main vessel";
 }
 
-static bk_json *step_json(int n, const bk_step *step, const bk_devices *devices)
+static bk_json *step_json(int n, const bk_step *step, enum bk_strategy strategy, const bk_devices *devices)
 {
     const step_words *w = &words[step->id];
     char text[TEXT];
     bk_json *out = bk_json_object();
     bk_json_put_integer(out, "n", n);
     bk_json_put_text(out, "id", bk_step_names[step->id]);
-    bk_json_put_text(out, "do", w->does);
+    bk_json_put_text(out, "do", does(step, strategy));
     put_with(out, step, devices);
     bk_json_put_text(out, "view", w->view);
     bk_format(text, sizeof text, "side branch TIMI 3 and stenosis below %.0f %%: stop here; else go on",
@@ -229,6 +242,15 @@ static void note_order(const bk_asked *asked, enum bk_strategy strategy, const c
                       "guide fit needs the profiles of the devices: not available in this version");
 }
 
+/* Of a strategy whose steps cannot be said, only the decision tells. */
+static bool jails_a_wire(const bk_step *steps, size_t n, bk_tri decided)
+{
+    for (size_t i = 0; i < n; i++)
+        if (steps[i].side == BK_SIDE_JAILED)
+            return true;
+    return n == 0 && decided == BK_YES;
+}
+
 void bk_answer_steps(const bk_asked *asked, bk_answer *answer)
 {
     const enum bk_strategy strategy =
@@ -240,10 +262,10 @@ void bk_answer_steps(const bk_asked *asked, bk_answer *answer)
     const size_t n = bk_steps_plan(strategy, BK_LEAVES_LAST, steps, &order_row);
     bk_json *list = bk_json_array();
     for (size_t i = 0; i < n; i++)
-        bk_json_push(list, step_json((int)i + 1, &steps[i], &devices));
+        bk_json_push(list, step_json((int)i + 1, &steps[i], strategy, &devices));
     bk_json_put_text(answer->json, "strategy", bk_strategy_names[strategy]);
     bk_json_put(answer->json, "steps", list);
-    bk_json_put(answer->json, "bail_out", bail_out(strategy != BK_PROVISIONAL));
+    bk_json_put(answer->json, "bail_out", bail_out(jails_a_wire(steps, n, asked->c->decision.wire_side)));
     for (int limb = 0; limb < BK_LIMBS; limb++)
         bk_answer_input(answer,
                         (const char *const[]){"anatomy.segments.proximal.reference_mm",

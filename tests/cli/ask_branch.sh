@@ -119,6 +119,10 @@ holds '"guide_verdict": null'
 [ "$(grep -c '"if_not":' answer)" = 11 ] || fail "$(grep -c '"if_not":' answer) steps"
 ok ask steps crux.json --what-if decision.strategy=dk_crush
 holds 'The order of these steps is not verified (memory)'
+entry_says crush '"exposed": true'
+holds '"trigger": "side branch below TIMI 3 after an inflation in the main vessel"'
+ok ask steps crux.json --what-if decision.strategy=tap
+holds 'the least protrusion, a balloon lying uninflated in the main vessel'
 ok ask steps crux.json --what-if decision.strategy=inverted
 says '"steps": []'
 holds 'the order of steps of this strategy was not read in any source: cannot say'

@@ -76,6 +76,8 @@ static void test_steps__rules_of_the_trade_hold_for_all(void **state)
         assert_int_equal(p.steps[p.n - 1].id, BK_STEP_FINISH);
         const int out = place(&p, BK_STEP_WITHDRAW_JAILED_WIRE);
         assert_true(out < 0 || place(&p, BK_STEP_RECROSS) < out); /* never before the branch is reached again */
+        for (size_t i = 0; i < p.n; i++) /* what was jailed comes out */
+            assert_true(p.steps[i].side != BK_SIDE_JAILED || out > (int)i || p.steps[i].id == BK_STEP_WITHDRAW_JAILED_WIRE);
         const bool two = bk_strategy_find(s).second_stent;
         assert_true(two == (place(&p, BK_STEP_KISSING_FINAL) >= 0)); /* 15th consensus: final kissing after two stents */
         if (two && s != BK_DK_CRUSH) /* main vessel first, but for the crush */

@@ -51,9 +51,8 @@ static const technique techniques[BK_STRATEGIES] = {
                           BK_STEP_RECROSS_MAIN, BK_STEP_KISSING_FINAL, BK_STEP_POT_AGAIN, BK_STEP_FINISH)},
     [BK_DK_CRUSH] = {BK_EVIDENCE("steps_dk_crush"),
                      STEPS(OPEN, BK_STEP_STENT_SIDE_FIRST, BK_STEP_CLEAR_SIDE, BK_STEP_CRUSH, BK_STEP_RECROSS,
-                           BK_STEP_SIDE_BALLOON, BK_STEP_KISSING, BK_STEP_STENT_MAIN, BK_STEP_POT,
-                           BK_STEP_RECROSS, BK_STEP_SIDE_BALLOON, BK_STEP_KISSING_FINAL, BK_STEP_POT_AGAIN,
-                           BK_STEP_FINISH)},
+                           BK_STEP_SIDE_BALLOON, BK_STEP_KISSING, BK_STEP_STENT_MAIN, BK_STEP_POT, REACH_SIDE,
+                           BK_STEP_SIDE_BALLOON, BK_STEP_KISSING_FINAL, BK_STEP_POT_AGAIN, BK_STEP_FINISH)},
 };
 
 typedef struct nature {
