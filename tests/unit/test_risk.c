@@ -414,6 +414,11 @@ static void test_models__applies_only_where_it_was_made(void **state)
     in.presentation = BK_SHOCK;
     assert_false(model(&in, "resolve").applies);
     in.presentation = BK_CHRONIC;
+    in.side_occluded = BK_YES; /* what is closed cannot be lost; complexity can still be asked */
+    assert_false(model(&in, "resolve").applies || model(&in, "cobis2").applies);
+    assert_true(model(&in, "bif_arc").applies);
+    in.side_occluded = BK_NO;
+    assert_true(model(&in, "resolve").applies);
     in.trifurcation = BK_YES;
     assert_false(model(&in, "resolve").applies);
     assert_true(strlen(model(&in, "resolve").why_not) > 5);

@@ -98,7 +98,9 @@ bk_risk_inputs bk_risk_inputs_of(const bk_case *c, const bk_facts *facts, const 
                           .context = a->context,
                           .presentation = c->patient.presentation,
                           .strategy = c->decision.strategy,
-                          .trifurcation = a->extra_limb ? BK_YES : BK_NO};
+                          .trifurcation = a->extra_limb ? BK_YES : BK_NO,
+                          .side_occluded =
+                              facts->limb[BK_SIDE].timi == 0 ? BK_YES : facts->limb[BK_SIDE].occluded};
     for (int i = 0; i < BK_RISK_INPUTS; i++)
         out.fact[i] = *bk_risk_input_fact(facts, (bk_risk_input)i);
     for (int limb = 0; limb < BK_LIMBS; limb++)

@@ -50,6 +50,7 @@ typedef struct bk_risk_inputs {
     bk_tri known[BK_RISK_FACTS];
     int site, context, presentation, strategy;
     bk_tri trifurcation;
+    bk_tri side_occluded; /* before anything is done */
 } bk_risk_inputs;
 
 /** Collect from a case. A lesion that a measurement did not find has length 0. */

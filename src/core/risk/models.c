@@ -58,6 +58,8 @@ static const char *outside(const bk_model_entry *entry, const bk_risk_inputs *in
         return "made for primary intervention in ST-elevation infarction";
     if (!entry->verdict && in->strategy == BK_DK_CRUSH)
         return "the side branch is stented first; the model is for one stent or the main vessel first";
+    if (!entry->verdict && in->side_occluded == BK_YES)
+        return "the side branch is occluded already";
     const bk_span side = bk_risk_quantity_of(BK_Q_SIDE_REFERENCE, s->spans);
     if (entry->side_floor_row && side.high < bk_evidence_value(s->evidence, entry->side_floor_row))
         return "a side branch smaller than any in the model";
