@@ -134,7 +134,7 @@ async function openCase(id) {
     Object.assign(state, { caseDoc: doc, basedOn: doc.revision, measurementAt: at, unsaved: false, measurement: null, clicks: [null, null, null], trouble: null });
     drawCase();
     if (m) await openMeasured(m);
-    else refresh();
+    else { refresh(); ask(); }
   } catch (error) { fail(error); }
 }
 
