@@ -80,6 +80,7 @@ static bk_json *fit_json(const bk_space_solid *solid)
         bk_json_push(turns, turn);
     }
     bk_json_put(out, "turns_deg", turns);
+    bk_json_put_fixed(out, "scale_sd_pct", 100 * solid->scale_sd, 2);
     bk_json_put_fixed(out, "spread_deg", solid->spread_deg, 1);
     bk_json_put_text(out, "section", solid->spread_deg >= BK_SECTION_ELLIPSE_DEG ? "ellipse" : "circle");
     return out;

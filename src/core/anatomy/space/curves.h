@@ -35,7 +35,8 @@ typedef struct bk_space_fit {
 /* Settings that a user's evidence may change. */
 typedef struct bk_space_options {
     double turn_sd_deg;  /* of an angle of the header against the true one */
-    double shift_sd_mm;  /* of the anatomy between two runs */
+    double shift_sd_mm;  /* prior of the anatomy's shift across the epipolar planes between two runs */
+    double drift_sd_mm;  /* SD of one component of that shift along them, which does not show */
     bool covariance;     /* wanted */
 } bk_space_options;
 

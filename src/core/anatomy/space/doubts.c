@@ -7,10 +7,12 @@
 #include "base/format.h"
 
 #define BETTER 0.5       /* of the cost: another reading that fits so much better is the likelier one */
-#define BETTER_LEAST 12.0 /* and by so many squared SD at least: right readings cost 3 to 30 on phantoms, wrong ones 12 to 1500 */
+#define BETTER_LEAST 12.0 /* and by so many squared SD at least: see COST_MOST */
+#define AS_GOOD 9.0 /* squared SD: readings so near to each other are not told apart */
+#define TELL_DEG 10.0 /* smaller angles are nearly the same with either sign */
 #define JOINED_LESS 0.1  /* and that joins nearly as much of the limbs: what matches little costs little */
 #define JOINED_LEAST 0.65
-#define COST_MOST 45.0
+#define COST_MOST 100.0 /* right pairs of phantoms cost 3 to 75 */
 #define DISAGREE_SDS 4.0 /* an eccentric lumen differs as well: the message says what is seen, the SD has it */
 #define RMS_MOST_PX 1.5
 #define GAP_MOST_MM 1.2
@@ -70,9 +72,17 @@ static bk_status try_readings(const bk_sight *sight, size_t views, const bk_spac
             bk_format(text, sizeof text, "view %zu fits far better with its primary angle at %+.1f degrees: check the sign in its header",
                       v + 1, -sight[v].carm.primary_deg);
             doubt(out, "primary_sign", text);
-        } else if (far_better(swapped, cost)) {
+        } else if (flipped < cost + AS_GOOD && fabs(sight[v].carm.primary_deg) >= TELL_DEG) {
+            bk_format(text, sizeof text, "view %zu fits as well with its primary angle at %+.1f degrees: the sign in its header cannot be checked here",
+                      v + 1, -sight[v].carm.primary_deg);
+            doubt(out, "primary_sign_open", text);
+        }
+        if (far_better(swapped, cost) && swapped < flipped) {
             bk_format(text, sizeof text, "view %zu fits far better with distal main vessel and side branch exchanged: check its clicks", v + 1);
             doubt(out, "limbs_swapped", text);
+        } else if (swapped < cost + AS_GOOD) {
+            bk_format(text, sizeof text, "view %zu fits as well with distal main vessel and side branch exchanged: look at both overlays", v + 1);
+            doubt(out, "limbs_open", text);
         }
     }
     return status;
@@ -101,8 +111,8 @@ bk_status bk_space_doubts_find(const bk_sight *sight, size_t views, const bk_spa
         }
     const bk_space_fit *const fit = &solid->fit;
     if (fit->rms_px > RMS_MOST_PX || fit->gap_mm > GAP_MOST_MM || fit->cost > COST_MOST || fit->joined < JOINED_LEAST) {
-        bk_format(text, sizeof text, "the views do not agree on one shape (%.1f px, gaps %.1f mm, %.0f squared SD): motion, wrong angles or another vessel",
-                  solid->fit.rms_px, solid->fit.gap_mm, solid->fit.cost);
+        bk_format(text, sizeof text, "the views do not agree on one shape (%.1f px, gaps %.1f mm, %.0f squared SD, %.0f %% joined): motion, wrong angles or another vessel",
+                  fit->rms_px, fit->gap_mm, fit->cost, 100 * fit->joined);
         doubt(out, "views_disagree", text);
     }
     for (size_t k = 0; k < BK_LIMBS; k++)

@@ -25,7 +25,8 @@ typedef struct bk_space_limits {
 
 /**
  * Codes: views_near (under the least separation), views_close (under the usual one), shift_large, views_disagree, diameters_disagree,
- * primary_sign (a view's primary angle fits far better with the other sign), limbs_swapped (distal and side of a view).
+ * primary_sign (a view's primary angle fits far better with the other sign), limbs_swapped (distal and side of a view);
+ * primary_sign_open, limbs_open where both readings fit alike.
  * The other readings are fitted like the first. Errors: BK_E_LIMIT.
  */
 bk_status bk_space_doubts_find(const bk_sight *sight, size_t views, const bk_space_options *options,

@@ -325,6 +325,12 @@ bk_status bk_space_solid_new(const bk_sight *sight, size_t views, const bk_space
             out->spread_deg = spread;
         }
     }
+    out->scale_sd = options->drift_sd_mm / fmax(sin(out->view_separation_deg * PI / 180), 0.05) / sight[0].carm.sod_mm;
+    for (size_t k = 0; k < BK_LIMBS; k++) {
+        bk_qty *const size[] = {&out->limb[k].length_mm, &out->limb[k].mld_mm, &out->limb[k].reference_mm_at_mld, &out->limb[k].lesion_length_mm};
+        for (size_t i = 0; i < sizeof size / sizeof *size; i++)
+            size[i]->sd = hypot(size[i]->sd, size[i]->value * out->scale_sd);
+    }
     out->distal_side_deg = angle(&out->fit, r, BK_DISTAL, BK_SIDE, gradient);
     out->proximal_side_deg = angle(&out->fit, r, BK_PROXIMAL, BK_SIDE, gradient);
     out->proximal_distal_deg = angle(&out->fit, r, BK_PROXIMAL, BK_DISTAL, gradient);

@@ -25,11 +25,12 @@ typedef struct bk_space_solid {
     bk_qty distal_side_deg, proximal_side_deg, proximal_distal_deg;
     bk_space_fit fit;
     double view_separation_deg;
+    double scale_sd; /* relative, of all sizes alike: the part of the shift that does not show moves the rays' crossing */
     double spread_deg; /* around the vessel, at the narrowest MLD: what decides between circle and ellipse */
 } bk_space_solid;
 
 /**
- * Fit the axes, section the lumen and take the numbers. Limbs end where the first of the views that show them ends.
+ * Fit the axes, section the lumen and take the numbers. SDs of lengths and diameters hold scale_sd; those of the lists do not. Limbs end where the first of the views that show them ends.
  * Errors: those of bk_space_fit_limbs. Threads: pure.
  */
 bk_status bk_space_solid_new(const bk_sight *sight, size_t views, const bk_space_options *options, bk_arena *arena,
