@@ -257,14 +257,14 @@ def draw_lesion(rng, diseased, reference_mm, core_mm, ostial_share, lesion_mm, t
             "ostial": bool(ostial), "shift_rad": rng.uniform(0, 2 * np.pi)}
 
 
-def draw_limb(rng, view, name, heading, reference_mm, core_mm, lesion, mu0):
+def draw_limb(rng, view, name, heading, reference_mm, core_mm, lesion, mu0, draw_axis=curve):
     """One limb around the origin: its tube, its healthy radius per sample and how far along the click is."""
     click_mm = rng.uniform(13.0, 26.0)
     if lesion:
         click_mm = max(click_mm, lesion["start"] + lesion["length"] + rng.uniform(2.5, 6.0))
     tilt = np.radians(rng.uniform(-20, 20))
     beyond = rng.uniform(6, 14) if name == "proximal" else rng.uniform(25, 60)
-    s, axis = curve(view, heading, tilt, click_mm + beyond, rng, 0.022)
+    s, axis = draw_axis(view, heading, tilt, click_mm + beyond, rng, 0.022)
     sign = 1.0 if name == "proximal" else -1.0
     healthy = reference_mm / 2 + sign * rng.uniform(0.0, 0.010) / 2 * s
     healthy *= np.where(s > click_mm + 5, np.exp(-np.maximum(s - click_mm - 5, 0) / 60), 1.0)
