@@ -13,6 +13,7 @@ Reads what independent_pairs.py wrote, runs `measure` on both views (clicks of t
   shift         |fit.shift_mm| against the true component along d1 x d2
   coverage      share of |rebuilt - true| <= 1.645 sd
 
+Where `measure` puts the branch point more than 1 mm off in a view, figures without that pair stand beside (not for the bars).
 All limbs count for the bars: ostial lesions and sound limbs too. --defect puts something wrong into every pair instead and counts how
 often it is refused or named: `sign` (primary angle of view 2), `swap` (distal and side clicked in exchange), `stage`, `phase`,
 `patient`, `other` (view 2 of the next seed).
@@ -37,6 +38,7 @@ import independent_phantom as ph
 from evaluate import ANGLES, LIMBS, LIMBS_WANTED, bar, covered, show_bars, spread, value
 
 FINE_MM = 0.02
+MISPLACED_MM = 1.0                    # a branch point this far off in one view: what follows is not the fault of `rebuild`
 HARMLESS = {"phase_unknown"}          # single frames without an ECG: said of every pair
 DEFECTS = ("sign", "swap", "stage", "phase", "patient", "other")
 
@@ -72,12 +74,12 @@ def measure(options, stem, defect):
 
 
 def rebuild(options, stem, other_stem):
-    """(solid or None, reason)"""
+    """(solid or None, reason, the two measurements)"""
     pair = []
     for path, defect in ((stem + "a", None), (other_stem + "b", options.defect)):
         m, reason = measure(options, path, defect)
         if m is None:
-            return None, f"view {path[-1]}: {reason}"
+            return None, f"view {path[-1]}: {reason}", pair
         pair.append(m)
     if options.defect == "phase":
         pair[0]["source"]["phase_pct"], pair[1]["source"]["phase_pct"] = 70, 30
@@ -86,7 +88,7 @@ def rebuild(options, stem, other_stem):
         for name, m in zip(names, pair):
             with open(name, "w", encoding="ascii") as f:
                 json.dump(m, f)
-        return call(options, ["rebuild"] + names)
+        return call(options, ["rebuild"] + names) + (pair,)
 
 
 # ---------------------------------------------------------------- comparing with the truth
@@ -118,22 +120,34 @@ def laid_over(rebuilt, axes):
     return move, np.linalg.norm(gap, axis=1)
 
 
-def views_of(stem):
+def truths_in_images(stem):
     out = []
     for letter in "ab":
         with open(f"{stem}{letter}.json", encoding="ascii") as f:
-            t = json.load(f)
+            out.append(json.load(f))
+    return out
+
+
+def views_of(truths):
+    out = []
+    for t in truths:
         g = t["geometry"]
         out.append(ph.View(g["primary_deg"], g["secondary_deg"], g["sid_mm"], g["sod_mm"], g["imager_spacing_mm"][0], t["rows"]))
     return out
 
 
-def compare(stem, truth, solid):
+def branch_off(truths, pair):
+    """How far `measure` put the branch point from the true one in each view, mm."""
+    return [float(np.linalg.norm(np.array(m["branch_point_px"]) - t["branch_point_px"]) * t["mm_per_px_branch"]) for t, m in zip(truths, pair)]
+
+
+def compare(stem, truth, solid, pair):
     """(what belongs to the pair, one row a limb)"""
     axes = {n: Axis(truth["segments"][n]) for n in LIMBS}
     rebuilt = {n: np.array(solid["segments"][n]["points_mm"], float) for n in LIMBS}
     move, gap = laid_over(rebuilt, axes)
-    views, rows = views_of(stem), []
+    truths = truths_in_images(stem)
+    views, rows = views_of(truths), []
     for n in LIMBS:
         t, m, axis = truth["segments"][n], solid["segments"][n], axes[n]
         end = float(axis.s[axis.tree.query(rebuilt[n][-1] + move)[1]])
@@ -155,7 +169,7 @@ def compare(stem, truth, solid):
     whole = {"seed": truth["seed"], "rms_mm": float(np.sqrt(np.mean(gap ** 2))), "apart_deg": truth["view_separation_deg"],
              "apart_err": solid["fit"]["view_separation_deg"] - truth["view_separation_deg"], "shift_mm": float(np.linalg.norm(truth["shift_mm"])),
              "across_mm": truth["shift_across_mm"], "across_err": abs(solid["fit"]["shift_mm"]) - abs(truth["shift_across_mm"]),
-             "rms_px": solid["fit"]["rms_px"], "warnings": [w["code"] for w in solid["warnings"]]}
+             "rms_px": solid["fit"]["rms_px"], "branch_mm": branch_off(truths, pair), "warnings": [w["code"] for w in solid["warnings"]]}
     for a in ANGLES:
         whole[a + "_err"], whole[a + "_sd"] = value(solid["angles"][a]) - truth["angles"][a], value(solid["angles"][a], "sd")
     return whole, rows
@@ -163,13 +177,13 @@ def compare(stem, truth, solid):
 
 def one(options, case, other):
     stem, truth = case
-    solid, reason = rebuild(options, stem, other)
+    solid, reason, pair = rebuild(options, stem, other)
     if solid is None:
         return {"seed": truth["seed"], "reason": reason}, []
     if options.defect:
         return {"seed": truth["seed"], "warnings": [w["code"] for w in solid["warnings"]]}, []
     try:
-        return compare(stem, truth, solid)
+        return compare(stem, truth, solid, pair)
     except (KeyError, TypeError, IndexError, ValueError) as fault:
         return {"seed": truth["seed"], "reason": f"answer is not as the contract says: {fault!r}"}, []
 
@@ -183,9 +197,11 @@ def figures(rows, key, sd=None):
 
 
 def summarise(wholes, rows):
-    angle_rows = [{"err": w[a + "_err"], "sd": w[a + "_sd"]} for w in wholes if "reason" not in w for a in ANGLES]
+    misplaced = {w["seed"] for w in wholes if max(w.get("branch_mm", [0])) > MISPLACED_MM}
+    angle_rows = [{"seed": w["seed"], "err": w[a + "_err"], "sd": w[a + "_sd"]} for w in wholes if "reason" not in w for a in ANGLES]
     groups = {"all limbs": rows, "  lesions not ostial": [r for r in rows if r["lesion"] and not r["ostial"]],
-              "  ostial lesions": [r for r in rows if r["ostial"]], "  no lesion": [r for r in rows if not r["lesion"]]}
+              "  ostial lesions": [r for r in rows if r["ostial"]], "  no lesion": [r for r in rows if not r["lesion"]],
+              "  branch point right in both views": [r for r in rows if r["seed"] not in misplaced]}
     out = {"pairs": len(wholes), "answered": len([w for w in wholes if "reason" not in w]), "groups": {}}
     for label, g in groups.items():
         out["groups"][label] = {
@@ -195,6 +211,8 @@ def summarise(wholes, rows):
             "short": spread([r[f"short_err_{v}"] for r in g for v in (1, 2)])}
     short = np.abs([r[f"short_err_{v}"] for r in rows for v in (1, 2)])
     out["angle"] = figures(angle_rows, "err", "sd")
+    out["angle_branch_right"] = figures([r for r in angle_rows if r["seed"] not in misplaced], "err", "sd")
+    out["branch_mm"] = spread([b for w in wholes for b in w.get("branch_mm", [])])
     out["each_angle"] = {a: figures(wholes, a + "_err", a + "_sd") for a in ANGLES}
     out["short_within_1"] = float(np.mean(short <= 1)) if short.size else None
     out["shape_rms_mm"] = spread([w.get("rms_mm", np.nan) for w in wholes])
@@ -229,6 +247,7 @@ def show(s, wholes, rows):
         print(f"{label} ({g['limbs']})\n    length per 30 mm {text(g['length'], 2)} mm; MLD {text(g['mld'], 3)} mm; reference {text(g['reference'], 3)} mm\n"
               f"    stenosis {text(g['stenosis'], 1)} points; area stenosis {text(g['area'], 1)} points; foreshortening {text(g['short'], 2)} points")
     print(f"angles {text(s['angle'], 2)} degrees; " + "; ".join(f"{a[:-4]} {text(v, 2)}" for a, v in s["each_angle"].items()))
+    print(f"branch point of `measure` in the views {text(s['branch_mm'], 2)} mm; angles where it is within {MISPLACED_MM:g} mm in both {text(s['angle_branch_right'], 2)}")
     within = s["short_within_1"]
     print(f"shape {text(s['shape_rms_mm'], 3)} mm RMS after a translation; shift across {text(s['shift'], 2)} mm; foreshortening within 1 point "
           + ("-" if within is None else f"{100 * within:.0f} %"))
@@ -249,7 +268,8 @@ def show_outliers(wholes, rows):
               f" (of {r['true_length']:.0f} mm)") + (f" true MLD {r['true_mld']:.2f}, {r['place_err']:+.1f} mm along" if name == "MLD" else "") for r in worst))
     good = [w for w in wholes if "reason" not in w]
     worst = sorted(good, key=lambda w: -max(abs(w[a + "_err"]) for a in ANGLES))[:6]
-    print("  worst angles: " + "; ".join(f"seed {w['seed']} " + " ".join(f"{w[a + '_err']:+.1f}" for a in ANGLES) for w in worst))
+    print("  worst angles: " + "; ".join(f"seed {w['seed']} " + " ".join(f"{w[a + '_err']:+.1f}" for a in ANGLES)
+          + " (branch points " + " and ".join(f"{b:.1f}" for b in w["branch_mm"]) + " mm off)" for w in worst))
     worst = sorted(good, key=lambda w: -w["rms_mm"])[:6]
     print("  worst shapes: " + "; ".join(f"seed {w['seed']} {w['rms_mm']:.2f} mm (views {w['apart_deg']:.0f} degrees apart)" for w in worst))
 
