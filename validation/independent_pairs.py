@@ -11,6 +11,8 @@ bends out of every plane, an anatomy that has moved between the two views, and t
               starts up to 20 degrees out of it and bends both in it and out of it (up to 0.044 rad/mm)
   both views  no limb shortened by more than 30 %, no piece of it steeper than 55 degrees, no two limbs over each other
   clicks      drawn anew in each view: not the same place of the vessel
+  sections    round; with --elliptic up to twice as long as wide in a throat, the area as drawn: diameters are then those of the
+              circle of the same area (the truth in the image, seedNNNNa.json, knows only those: it is not what one view sees)
   pictures    each view has its own contrast, photons, blur, background, catheter and crossing vessels
 
 Truth in space (seedNNNN.json), by the definitions of docs of `branchkeep rebuild`; lengths along the axis from the branch point:
@@ -20,7 +22,7 @@ Truth in space (seedNNNN.json), by the definitions of docs of `branchkeep rebuil
   foreshortening_pct   1 - sum |ds seen| / sum ds from the branch point to the nearer click; ds seen is what lies across the
                 beam through the isocentre. foreshortening_ray_pct: across the ray through the place itself.
 
-Usage: independent_pairs.py --seeds 0-59 --out DIR [--apart 30,50] [--shift 0,8] [--flip-sign] [--png]
+Usage: independent_pairs.py --seeds 0-59 --out DIR [--apart 30,50] [--shift 0,8] [--elliptic] [--flip-sign] [--png]
 Files: seedNNNNa.dcm/.json and seedNNNNb.dcm/.json as independent_phantom.py writes them (truth in the image), seedNNNN.json.
 """
 import argparse
@@ -71,6 +73,54 @@ def apart(a, b):
 
 
 # ---------------------------------------------------------------- the bifurcation
+class UnroundTube(ph.Tube):
+    """A tube whose section is an ellipse of the same area as the round one: axis ratio and direction of the long axis per sample.
+
+    `outside` is a quadratic along a ray wherever the tube is straight, as in a round one, so the same root finding serves; only
+    the deepest place of a ray is not where it is nearest to the axis. `radius` stays that of the circle of the same area.
+    """
+
+    def __init__(self, round_tube, ratio, angle_rad):
+        self.__dict__.update(round_tube.__dict__)
+        self.ratio = np.broadcast_to(ratio, self.radius.shape)
+        first = np.cross(self.tangent, [0.36, 0.48, 0.8])
+        first /= np.linalg.norm(first, axis=1, keepdims=True)
+        self.long = np.cos(angle_rad) * first + np.sin(angle_rad) * np.cross(self.tangent, first)
+
+    def reach(self):
+        return self.radius * np.sqrt(self.ratio)
+
+    def outside(self, points, index):
+        index = self.foot(points, index)
+        away = points - self.at(self.axis, index)
+        along_long = np.einsum("ij,ij->i", away, self.at(self.long, index)) ** 2
+        rest = np.einsum("ij,ij->i", away, away) - along_long
+        ratio = self.at(self.ratio, index)
+        return along_long / ratio + rest * ratio - self.at(self.radius, index) ** 2, index
+
+    def deepest(self, source, ray, index):
+        t, index = super().deepest(source, ray, index)
+        h = 0.5 * self.at(self.radius, index)
+        for _ in range(3):
+            low, mid, high = (self.outside(source + (t + k * h)[:, None] * ray, index)[0] for k in (-1, 0, 1))
+            t = t - np.clip((high - low) / 2 / np.maximum(high - 2 * mid + low, 1e-6), -4, 4) * h
+        return t, self.foot(source + t[:, None] * ray, index)
+
+    def minor_major(self):
+        """Diameters, mm."""
+        return 2 * self.radius / np.sqrt(self.ratio), 2 * self.radius * np.sqrt(self.ratio)
+
+
+def unround(rng, limb):
+    """Up to twice as long as wide in the throat of a lesion, in any direction; round outside it."""
+    lesion, tube = limb["lesion"], limb["tube"]
+    if lesion:
+        s = np.arange(len(tube.radius)) * STEP
+        most = rng.uniform(1.0, 2.0)
+        shape = ph.lesion_shape(s, lesion["start"], lesion["length"], lesion["plateau"])
+        limb["tube"] = UnroundTube(tube, most ** np.sqrt(shape), rng.uniform(0, np.pi))
+
+
 def space_curve(view, heading, tilt, length_mm, rng, bend_per_mm):
     """Like independent_phantom.curve, but bending out of the plane as much as in it."""
     s = np.arange(0, length_mm, STEP)
@@ -103,6 +153,8 @@ def draw_bifurcation(rng, views, options):
         tube.axis = tube.axis + where
         other = max(click_mm + rng.uniform(-4, 4), lesion["start"] + lesion["length"] + 2.5 if lesion else 13.0)
         limbs[name] = {"tube": tube, "healthy": healthy, "clicks_mm": [click_mm, other], "lesion": lesion}
+        if options.elliptic:
+            unround(rng, limbs[name])
     return limbs, where, mu0
 
 
@@ -110,7 +162,7 @@ def as_seen(limbs, k, shift, strength):
     """The limbs as they lie in view k, with that view's click and contrast."""
     out = {}
     for name, limb in limbs.items():
-        tube = ph.Tube.__new__(ph.Tube)
+        tube = object.__new__(type(limb["tube"]))
         tube.__dict__.update(limb["tube"].__dict__, axis=limb["tube"].axis + shift, mu=limb["tube"].mu * strength)
         out[name] = dict(limb, tube=tube, click_mm=limb["clicks_mm"][k])
     return out
@@ -169,13 +221,15 @@ def segment_truth(limb, ostium):
     k = int(np.argmin(np.where((s >= ostium) & (s <= length), mean, np.inf)))
     every = slice(0, int((max(limb["clicks_mm"]) + 3) / STEP), 10)
     lesion = limb["lesion"]
+    minor, major = limb["tube"].minor_major() if isinstance(limb["tube"], UnroundTube) else (d, d)
     return {"length_mm": length, "clicks_mm": limb["clicks_mm"], "ostium_mm": ostium, "mld_mm": float(mean[k]), "mld_position_mm": float(s[k]),
             "reference_mm": float(ref[k]), "stenosis_pct": float(100 * (1 - mean[k] / ref[k])),
             "area_stenosis_pct": float(100 * (1 - area[k] / ref[k] ** 2)),
             "lesion": lesion and {"axis_length_mm": lesion["length"], "start_mm": lesion["start"], "eccentric_mm": lesion["shift"],
                                   "ostial": bool(lesion["ostial"] or lesion["start"] < ostium + 0.5)},
             "position_mm": np.round(s[every], 3).tolist(), "points_mm": np.round(limb["tube"].axis[every], 4).tolist(),
-            "diameter_mm": np.round(d[every], 4).tolist(), "reference_along_mm": np.round(ref[every], 4).tolist()}
+            "diameter_mm": np.round(d[every], 4).tolist(), "minor_mm": np.round(minor[every], 4).tolist(),
+            "major_mm": np.round(major[every], 4).tolist(), "axis_ratio_at_mld": float(major[k] / minor[k]), "reference_along_mm": np.round(ref[every], 4).tolist()}
 
 
 def short_pct(limb, view, local):
@@ -281,6 +335,7 @@ def parse(argv):
     p.add_argument("--size", type=int, default=512, choices=[512, 1024], help="rows and columns")
     p.add_argument("--ostial-share", type=float, default=0.15, help="share of lesions that begin in the core")
     p.add_argument("--lesion-mm", type=ph.lengths, default=ph.LESION_MM, metavar="LO,HI", help="length of the lesions; 4,14")
+    p.add_argument("--elliptic", action="store_true", help="lesions that are not round: axis ratio up to 2, any direction")
     p.add_argument("--flip-sign", action="store_true", help="reverse the primary angle in the second header: a defect to be found")
     p.add_argument("--png", action="store_true", help="also pictures for the eye")
     return p.parse_args(argv)
