@@ -10,11 +10,16 @@
 #include "base/number.h"
 #include "server/body.h"
 
-int64_t bk_now_ms(void)
+int64_t bk_now_us(void)
 {
     struct timespec now;
     clock_gettime(CLOCK_MONOTONIC, &now);
-    return (int64_t)now.tv_sec * 1000 + now.tv_nsec / 1000000;
+    return (int64_t)now.tv_sec * 1000000 + now.tv_nsec / 1000;
+}
+
+int64_t bk_now_ms(void)
+{
+    return bk_now_us() / 1000;
 }
 
 /* ---- replies ---- */

@@ -70,6 +70,7 @@ typedef struct bk_request {
     char case_id[BK_PART_TEXT];            /* query: case, revision */
     int revision;
     int64_t started_ms;
+    int64_t whole_us, begun_us; /* when it was whole, when its route began: told as Server-Timing */
     uint64_t body_n;
     size_t body_room;
     char *body; /* JSON, with a zero behind it */
@@ -98,6 +99,7 @@ void bk_reply_status(bk_request *request, const bk_err *err);
 bk_json *bk_request_json(bk_request *request);
 
 int64_t bk_now_ms(void);
+int64_t bk_now_us(void);
 /** May the page's server answer this at all? Called by http.c; replies when not. */
 bool bk_request_guard(bk_request *request, const char *url, const char *method);
 
