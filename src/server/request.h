@@ -28,6 +28,7 @@
 #define BK_BEAT_SECONDS 5 /* of the event stream: well below BK_IDLE_SECONDS */
 
 enum bk_lane_id { BK_HERE = -1, BK_PICTURES, BK_MEASURING, BK_KEEPING, BK_LANES };
+#define BK_PICTURE_THREADS 2 /* a losslessly compressed frame takes longer to decode than to show */
 typedef enum bk_body { BK_BODY_NONE, BK_BODY_JSON, BK_BODY_FILE } bk_body;
 
 struct bk_request;
@@ -51,7 +52,7 @@ typedef struct bk_server {
     bk_watch watch;
     pthread_mutex_t cases_lock; /* bk_cases serves one thread at a time */
     bk_cases *cases;
-    bk_shelf shelf; /* of the pictures' lane */
+    bk_shelf shelf;
     struct MHD_Daemon *daemon;
     atomic_int open_requests;
 } bk_server;

@@ -83,6 +83,7 @@ export async function ready(page) {
 
 export async function openFile(page, file) {
   await page.click("#open");
+  await page.waitForSelector("#shelf[open]");
   await page.setInputFiles("#file", file);
   await page.waitForFunction(() => !document.querySelector("dialog[open]"));
 }

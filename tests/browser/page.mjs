@@ -81,6 +81,7 @@ const tests = {
       await shot(page, `measured-${size.width}`);
       await axe(page);
       await page.click("#curves-card summary");
+      await page.waitForSelector("#curves svg");
       assert.equal(await page.locator("#curves svg").count(), 3);
       await page.evaluate(() => document.querySelector("#curves-card").scrollIntoView());
       await shot(page, `curves-${size.width}`);

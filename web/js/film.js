@@ -58,7 +58,8 @@ export function painted() {
   return paints;
 }
 
-function paint() {
+/** Put the frame that came last on the screen; exported for bench/. */
+export function paint() {
   const px = frames && frames.now(shown);
   if (!px || !greys) return;
   const out = new Uint32Array(image.data.buffer);
@@ -293,7 +294,7 @@ export function toggle() {
     playing = requestAnimationFrame(tick);
     if (now - last < wait - 2) return;
     const next = state.frame >= frames.n ? 1 : state.frame + 1;
-    if (!frames.now(next)) { frames.get(next).catch(() => stop()); return; } // waits for the picture rather than skipping
+    if (!frames.now(next)) { frames.get(next).catch((e) => e.name === "AbortError" || stop()); return; } // waits for the picture rather than skipping
     last = now;
     showFrame(next);
   };
