@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A lane of work: tasks are begun in the order they came, each on one of the lane's threads. With one thread they are
-   done one after another. */
+/* A lane of work: tasks are begun in the order they came, each on one of the lane's threads. With one thread
+   they are done one after another. */
 #ifndef BK_SERVER_LANE_H
 #define BK_SERVER_LANE_H
 

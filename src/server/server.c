@@ -40,7 +40,8 @@ static void stop(bk_server *server)
     bk_events_end(&server->events);
     /* stopping the library closes connections whose answer is ready and not sent yet */
     const struct timespec moment = {0, 5000000};
-    for (int64_t end = bk_now_ms() + FAREWELL_MS; atomic_load(&server->open_requests) > 0 && bk_now_ms() < end;)
+    for (int64_t end = bk_now_ms() + FAREWELL_MS;
+         atomic_load(&server->open_requests) > 0 && bk_now_ms() < end;)
         nanosleep(&moment, NULL);
     bk_http_stop(server);
     bk_shelf_end(&server->shelf);

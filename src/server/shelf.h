@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The cines that are being looked at, kept open: opening costs more than a frame. A cine serves one thread at a
-   time, so it leaves the shelf while it is used; two threads at one film have it open twice. */
+/* The cines that are being looked at, kept open: opening costs more than a frame. A cine serves one thread at
+   a time, so it leaves the shelf while it is used; two threads at one film have it open twice. */
 #ifndef BK_SERVER_SHELF_H
 #define BK_SERVER_SHELF_H
 
