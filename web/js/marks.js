@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-// Corrections on the film: way-points, drawn edges, stretches left out, and what is being drawn.
+// What was said on the film: way-points, drawn edges, stretches left out, the scale's two points, and what is being drawn.
 import { s } from "./dom.js";
 import { state } from "./state.js";
 import { tool } from "./tools.js";
@@ -26,9 +26,15 @@ function wayPoint(c, i, toScreen, events) {
   });
 }
 
+// What the scale was taken from: a line between two small crosses.
+function ruler(points, toScreen) {
+  const ends = points.map(toScreen).map(({ x, y }) => `M${x - 4} ${y}h8m-4 -4v8`).join("");
+  return points.length ? [s("path", { class: "ruler", d: `${path(points, toScreen)}${ends}` })] : [];
+}
+
 /** @param {(p: {x: number, y: number}) => {x: number, y: number}} toScreen @param {number} frame that is shown @param {(c: any) => any} events */
 export function marks(toScreen, frame, events) {
-  const said = state.say.corrections, m = state.measurement, parts = [];
+  const said = state.say.corrections, m = state.measurement, parts = ruler(state.scale.catheter || [], toScreen);
   if (!m || m.source.frame === frame) {
     if (m) for (const c of said.exclude || []) parts.push(...stretch(c, toScreen));
     for (const c of said.edge || []) parts.push(s("path", { class: "drawn-edge", d: path(c.x_px.map((x, i) => ({ x, y: c.y_px[i] })), toScreen) }));
