@@ -101,6 +101,8 @@ bk_json *bk_request_json(bk_request *request);
 
 int64_t bk_now_ms(void);
 int64_t bk_now_us(void);
+/** Does the path fit the pattern? What stood for a "*", never empty and without "/", goes to out. */
+bool bk_path_fits(const char *pattern, const char *path, char out[BK_PARTS_MAX][BK_PART_TEXT]);
 /** May the page's server answer this at all? Called by http.c; replies when not. */
 bool bk_request_guard(bk_request *request, const char *url, const char *method);
 
