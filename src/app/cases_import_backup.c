@@ -50,6 +50,8 @@ static bk_status check_database(bk_import *m, const char *folder, int64_t *cines
             status = bk_store_list(other, true, list_restored, m, &found);
         bk_store_close(other);
     }
+    if (status == BK_E_INTERNAL)
+        return bk_fail(err, status, "%s", found.message);
     if (status != BK_OK || problem.status != BK_OK)
         return bk_fail(err, BK_E_DATA, "a database that cannot be used was found in the backup: %.150s",
                        status != BK_OK ? without_folder(found.message) : problem.message);
