@@ -37,6 +37,7 @@ export function showPrompt() {
   byId("undo").disabled = state.clicks.every((p) => p === null) && !tool.name;
   byId("restart").disabled = state.clicks.every((p) => p === null);
   byId("save").disabled = !state.unsaved || !(state.measurement || state.caseDoc);
+  for (const button of document.querySelectorAll("[data-tool]")) button.setAttribute("aria-pressed", String(button.getAttribute("data-tool") === tool.name));
   byId("done").hidden = tool.name !== "edge" || tool.points.length < 2;
   if (busy) say(busy);
   else if (!state.cine) say("Open a cine to begin.");
