@@ -119,12 +119,23 @@ static int remove_one(const char *path, const struct stat *info, int kind, struc
     return remove(path);
 }
 
+/* In memory when there is a place for that. */
+static bool make_folder(char folder[64])
+{
+    static const char *const places[] = {"/dev/shm", "/tmp"};
+    bool made = false;
+    for (size_t i = 0; i < 2 && !made; i++) {
+        snprintf(folder, 64, "%s/branchkeep-fuzz-XXXXXX", places[i]);
+        made = mkdtemp(folder) != NULL;
+    }
+    return made;
+}
+
 int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t n)
 {
-    char folder[64] = "/dev/shm/branchkeep-fuzz-XXXXXX", file[96], store[96];
-    unsigned char *copy = malloc(n + 1);
-    if (!copy || n > BYTES_MAX ||
-        (!mkdtemp(folder) && !mkdtemp(strcpy(folder, "/tmp/branchkeep-fuzz-XXXXXX")))) {
+    char folder[64], file[96], store[96];
+    unsigned char *copy = n <= BYTES_MAX ? malloc(n + 1) : NULL;
+    if (!copy || !make_folder(folder)) {
         free(copy);
         return 0;
     }
