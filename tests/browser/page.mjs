@@ -290,6 +290,30 @@ const tests = {
     await page.context().close();
   },
 
+  async "a limb that is closed at its ostium is drawn as a tick"() {
+    const page = await open(chrome, server.address);
+    await openCine(page, film.file);
+    await measure(page, film.clicks);
+    const { measurement } = await held(page);
+    Object.assign(measurement.segments.distal, { // as `measure` says it: no samples
+      occluded: true, mld_position_mm: 0.3, lesion_length_mm: null, occlusion: { stump: false, stop_mm: 0.3, refill_mm: 10.1, gap_mm: 9.8, seen_least_mm: 0.3 },
+      profile: Object.fromEntries(Object.keys(measurement.segments.distal.profile).map((k) => [k, []])),
+    });
+    for (const scale of [measurement.calibration.mm_per_px, null]) {
+      measurement.calibration.mm_per_px = scale;
+      const { broken, ticks } = await page.evaluate(async (m) => {
+        const { drawn } = await import("/js/drawing.js"), svg = drawn(m);
+        document.getElementById("drawing").replaceChildren(svg);
+        return { broken: svg.outerHTML.match(/NaN|undefined|Infinity/g), ticks: [...svg.querySelectorAll(".tick")].map((t) => t.getBoundingClientRect()).filter((b) => b.width > 4 || b.height > 4).length };
+      }, measurement);
+      assert.equal(broken, null);
+      assert.equal(ticks, 3);
+      await noOverlap(page);
+      await shot(page, `closed${scale ? "" : "-withheld"}`);
+    }
+    await page.context().close();
+  },
+
   async "clicks beside every vessel are answered in words"() {
     const page = await open(chrome, server.address);
     await openCine(page, film.file);

@@ -16,7 +16,7 @@ let window_ = { low: 0, high: 255 };
 let view = { zoom: 1, x: 0, y: 0, fitted: true };
 let cross = null;
 let playing = 0;
-let on = { place(_p, _way) {}, move(_i, _p, _last) {}, moveWay(_c, _p, _last) {}, drawing() { return false; }, stroke(_p, _last) {}, use(_tool) {}, frame(_k) {}, window(_was, _dx, _dy) {}, trouble(_e) {} };
+let on = { place(_p, _way) {}, move(_i, _p, _how) {}, moveWay(_c, _p, _how) {}, drawing() { return false; }, stroke(_p, _last) {}, use(_tool) {}, frame(_k) {}, window(_was, _dx, _dy) {}, trouble(_e) {} };
 
 /** @param {Partial<typeof on>} handlers */
 export function listen(handlers) {
@@ -154,7 +154,7 @@ function handle(i) {
   return [
     s("circle", {
       class: `handle limb-${limb}${state.stale ? " stale" : ""}`, cx: q.x, cy: q.y, r: 8, tabindex: 0, role: "button", "data-limb": i, "data-key": `limb${i}`,
-      "aria-label": `Point in the ${LIMB_NAMES[limb]}; arrow keys move it`, ...movable(() => state.clicks[i], (p_, last) => on.move(i, p_, last)),
+      "aria-label": `Point in the ${LIMB_NAMES[limb]}; arrow keys move it`, ...movable(() => state.clicks[i], (p_, how) => on.move(i, p_, how)),
     }),
     s("text", { class: `handle-name ink-${limb}`, x: q.x + 12, y: q.y + 4 }, limb),
   ];
@@ -164,7 +164,7 @@ let drawnCross = null;
 function drawOverlay() {
   const active = document.activeElement;
   const focused = active instanceof SVGElement ? active.dataset.key : null;
-  const parts = [...outlines(), ...marks(toScreen, shown, (c) => movable(() => ({ x: c.x_px, y: c.y_px }), (p, last) => on.moveWay(c, p, last)))];
+  const parts = [...outlines(), ...marks(toScreen, shown, (c) => movable(() => ({ x: c.x_px, y: c.y_px }), (p, how) => on.moveWay(c, p, how)))];
   state.clicks.forEach((p, i) => { if (p) parts.push(...handle(i)); });
   drawnCross = cross && toScreen(cross);
   if (drawnCross) {
@@ -199,7 +199,7 @@ function follow(event, move, end) {
   film.addEventListener("pointercancel", finish, options);
 }
 
-// A point of the overlay that pointer and arrow keys move. @param {() => {x: number, y: number}} where @param {(p: any, last: boolean) => void} to
+// A point of the overlay that pointer and arrow keys move. @param {() => {x: number, y: number}} where @param {(p: any, how: "dragged" | "dropped" | "stepped") => void} to
 function movable(where, to) {
   return { onpointerdown: (e) => grab(e, where, to), onkeydown: (e) => nudge(e, where, to) };
 }
@@ -211,8 +211,8 @@ function grab(event, where, to) {
   stop();
   follow(event, (e) => {
     const q = at(e);
-    to(inside(toPicture(q.x, q.y)), false);
-  }, () => to(where(), true));
+    to(inside(toPicture(q.x, q.y)), "dragged");
+  }, () => to(where(), "dropped"));
 }
 
 function nudge(event, where, to) {
@@ -222,7 +222,7 @@ function nudge(event, where, to) {
   event.preventDefault();
   event.stopPropagation();
   const p = where();
-  to(inside({ x: p.x + by[0], y: p.y + by[1] }), true);
+  to(inside({ x: p.x + by[0], y: p.y + by[1] }), "stepped");
 }
 
 film.addEventListener("pointerdown", (event) => {

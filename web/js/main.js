@@ -56,8 +56,8 @@ function listenToServer() {
 function connect() {
   film.listen({
     place, trouble: fail, use: takeTool, drawing: () => Boolean(tool.name),
-    move: (i, p, last) => { state.clicks[i] = p; moved(last); },
-    moveWay: (way, p, last) => { way.x_px = Math.round(100 * p.x) / 100; way.y_px = Math.round(100 * p.y) / 100; if (last) drawInputs(); moved(last); },
+    move: (i, p, how) => { state.clicks[i] = p; moved(how); },
+    moveWay: (way, p, how) => { way.x_px = Math.round(100 * p.x) / 100; way.y_px = Math.round(100 * p.y) / 100; if (how !== "dragged") drawInputs(); moved(how); },
     stroke: (p, last) => { trace(p); if (last) putDown(); else film.draw(); },
     frame: (k) => {
       byId("frame").value = k;

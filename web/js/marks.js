@@ -42,7 +42,7 @@ export function marks(toScreen, frame, events) {
   }
   if (tool.points.length) {
     parts.push(s("path", { class: "stroke", d: path(tool.points, toScreen) }));
-    for (const p of tool.points.length < 12 ? tool.points : []) { const q = toScreen(p); parts.push(s("circle", { class: "stroke", cx: q.x, cy: q.y, r: 2.5 })); }
+    for (const p of tool.drawn ? [] : tool.points) { const q = toScreen(p); parts.push(s("circle", { class: "stroke", cx: q.x, cy: q.y, r: 2.5 })); }
   }
   return parts;
 }

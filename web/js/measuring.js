@@ -40,11 +40,6 @@ export async function measure() {
   ask();
 }
 
-function measureSoon() {
-  clearTimeout(resting);
-  resting = setTimeout(measure, REST_MS);
-}
-
 // What was said or drawn has changed.
 function saidAnew() {
   state.stale = Boolean(state.measurement);
@@ -100,12 +95,15 @@ export function place(p, way) {
   if (nextLimb() < 0) measure();
 }
 
-export function moved(last) {
+/** @param {"dragged" | "dropped" | "stepped"} how */
+export function moved(how) {
   state.stale = true;
   film.draw();
-  if (!last) return;
+  if (how === "dragged") return;
   refresh();
-  if (nextLimb() < 0) measureSoon();
+  clearTimeout(resting);
+  if (how === "dropped") measure();
+  else resting = setTimeout(measure, REST_MS);
 }
 
 export function undo(all) {

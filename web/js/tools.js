@@ -9,7 +9,7 @@ const CORNERS_MAX = 200;  // the program takes 256
 const APART_PX = 1.5;     // corners of a stroke
 const NEAR_PX = 40;       // farther from every limb is a slip of the hand
 
-export const tool = { name: "", limb: "", points: /** @type {{x: number, y: number}[]} */ ([]) };
+export const tool = { name: "", limb: "", drawn: false /* by dragging */, points: /** @type {{x: number, y: number}[]} */ ([]) };
 
 const WORDS = {
   via: "Way-point: click where the limb passes.",
@@ -18,7 +18,7 @@ const WORDS = {
 };
 
 export function useTool(name, limb) {
-  Object.assign(tool, { name, limb, points: [] });
+  Object.assign(tool, { name, limb, drawn: false, points: [] });
 }
 
 export function toolWords() {
@@ -88,6 +88,7 @@ export function toolNeeds(name) {
 /** Every point of a stroke as it comes. */
 export function trace(p) {
   const last = tool.points[tool.points.length - 1];
+  tool.drawn = true;
   if (!last || away(last, p.x, p.y) >= APART_PX) tool.points.push(p);
 }
 
