@@ -302,9 +302,10 @@ const tests = {
     for (const scale of [measurement.calibration.mm_per_px, null]) {
       measurement.calibration.mm_per_px = scale;
       const { broken, ticks } = await page.evaluate(async (m) => {
-        const { drawn } = await import("/js/drawing.js"), svg = drawn(m);
+        const { drawn } = await import("/js/drawing.js"), { curves } = await import("/js/curves.js"), svg = drawn(m);
+        document.getElementById("curves").replaceChildren(...curves(m));
         document.getElementById("drawing").replaceChildren(svg);
-        return { broken: svg.outerHTML.match(/NaN|undefined|Infinity/g), ticks: [...svg.querySelectorAll(".tick")].map((t) => t.getBoundingClientRect()).filter((b) => b.width > 4 || b.height > 4).length };
+        return { broken: (svg.outerHTML + document.getElementById("curves").innerHTML).match(/NaN|undefined|Infinity|d="Z"/g), ticks: [...svg.querySelectorAll(".tick")].map((t) => t.getBoundingClientRect()).filter((b) => b.width > 4 || b.height > 4).length };
       }, measurement);
       assert.equal(broken, null);
       assert.equal(ticks, 3);
