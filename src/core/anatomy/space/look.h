@@ -8,7 +8,7 @@
 #include "core/anatomy/space/curve3.h"
 #include "core/limb.h"
 
-#define BK_LOOK_PIECES 48     /* a limb is cut into at most so many, a multiple of 8 */
+#define BK_LOOK_PIECES 64     /* a limb is cut into at most so many, a multiple of 8 */
 #define BK_LOOK_NEAR_MM 8.0   /* the ostial stretch of a limb: what angles are measured over (contract) */
 #define BK_LOOK_PARALLEL 5.0  /* degrees: limbs nearer than this to one line span no plane */
 

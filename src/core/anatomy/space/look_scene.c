@@ -5,7 +5,7 @@
 
 #include "core/num.h"
 
-#define PIECE_MM 0.75
+#define PIECE_MM 0.5
 #define SHORTEST_MM 2.0
 #define SOURCE_MM 100.0
 #define FAR_MM 1e6F

@@ -24,11 +24,15 @@ static bk_status check_range(const char *name, const double range[2], double lim
     return BK_OK;
 }
 
+bk_status bk_views_check_reach(const double primary_deg[2], const double secondary_deg[2], bk_err *err)
+{
+    const bk_status status = check_range("primary", primary_deg, 180, err);
+    return status == BK_OK ? check_range("secondary", secondary_deg, 90, err) : status;
+}
+
 static bk_status start(const bk_views_input *in, bk_arena *arena, search *out, bk_err *err)
 {
-    bk_status status = check_range("primary", in->primary_deg, 180, err);
-    if (status == BK_OK)
-        status = check_range("secondary", in->secondary_deg, 90, err);
+    bk_status status = bk_views_check_reach(in->primary_deg, in->secondary_deg, err);
     if (status != BK_OK)
         return status;
     *out = (search){.in = in, .scene = BK_NEW_RAW(arena, 1, bk_look_scene, err)};
@@ -91,22 +95,49 @@ static double apart_deg(const bk_view *a, double primary_deg, double secondary_d
     return bk_vec_angle_deg(bk_carm_beam(a->primary_deg, a->secondary_deg), bk_carm_beam(primary_deg, secondary_deg));
 }
 
+static void cell_place(const search *s, const field *f, int at, double *primary_deg, double *secondary_deg)
+{
+    *primary_deg = s->in->primary_deg[0] + at % f->cols * BK_VIEWS_STEP_DEG;
+    *secondary_deg = s->in->secondary_deg[0] + at / f->cols * BK_VIEWS_STEP_DEG;
+}
+
+/* Take a cell for the list when it lies far enough from those on it. */
+static bool is_another(const search *s, const field *f, int at, const bk_views_purpose *have)
+{
+    double primary, secondary;
+    cell_place(s, f, at, &primary, &secondary);
+    for (int k = 0; k < have->n; k++)
+        if (apart_deg(&have->best[k], primary, secondary) < s->in->apart_deg)
+            return false;
+    return true;
+}
+
+static void take(const search *s, const field *f, int purpose, int at, bool another_valley, bk_views_purpose *out)
+{
+    double primary, secondary;
+    cell_place(s, f, at, &primary, &secondary);
+    out->best[out->n] = view_at(s, purpose, primary, secondary);
+    out->best[out->n++].another_valley = another_valley;
+}
+
 static bk_status best_views(const search *s, const field *f, int purpose, bk_arena *arena, bk_views_purpose *out, bk_err *err)
 {
-    int bottom[VALLEYS_MAX], n;
-    const bk_status status = bk_valleys(f->loss[purpose], f->rows, f->cols, RIDGE, arena, bottom, VALLEYS_MAX, &n, err);
+    const float *loss = f->loss[purpose];
+    int bottom[VALLEYS_MAX], n, second = -1;
+    const bk_status status = bk_valleys(loss, f->rows, f->cols, RIDGE, arena, bottom, VALLEYS_MAX, &n, err);
     if (status != BK_OK)
         return status;
     out->n = 0;
-    for (int i = 0; i < n && out->n < s->in->top; i++) {
-        const double primary = s->in->primary_deg[0] + bottom[i] % f->cols * BK_VIEWS_STEP_DEG;
-        const double secondary = s->in->secondary_deg[0] + bottom[i] / f->cols * BK_VIEWS_STEP_DEG;
-        bool another = true;
-        for (int k = 0; k < out->n; k++)
-            another = another && apart_deg(&out->best[k], primary, secondary) >= s->in->apart_deg;
-        if (another)
-            out->best[out->n++] = view_at(s, purpose, primary, secondary);
-    }
+    for (int i = 0; i < n && out->n < s->in->top; i++)
+        if (is_another(s, f, bottom[i], out))
+            take(s, f, purpose, bottom[i], true, out);
+    if (out->n > 1 || s->in->top < 2)
+        return BK_OK;
+    for (int at = 0; at < f->rows * f->cols; at++)
+        if ((second < 0 || loss[at] < loss[second]) && is_another(s, f, at, out))
+            second = at;
+    if (second >= 0)
+        take(s, f, purpose, second, false, out);
     return BK_OK;
 }
 

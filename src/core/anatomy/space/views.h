@@ -37,6 +37,7 @@ typedef struct bk_views_input {
 typedef struct bk_view {
     double primary_deg, secondary_deg;
     bool reachable;
+    bool another_valley; /* a ridge of loss parts it from better ones; else it is merely far enough from them */
     double loss;                                                              /* what was made small; 0: nothing is lost */
     double foreshortening_pct[BK_LIMBS], foreshortening_sd_pct[BK_LIMBS];     /* whole limbs */
     double near_foreshortening_pct[BK_LIMBS];                                 /* their first 8 mm */
@@ -49,7 +50,8 @@ typedef struct bk_view {
 } bk_view;
 
 typedef struct bk_views_purpose {
-    bk_view best[BK_VIEWS_TOP_MAX]; /* reachable ones, best first; each in another valley, apart_deg from those before */
+    bk_view best[BK_VIEWS_TOP_MAX]; /* reachable ones, best first, each apart_deg or more from those before; a second one
+                                       is given even where there is one valley only */
     int n;
     bool optimum_in_reach;          /* nothing out of reach is better by a point of loss or more */
     bk_view optimum;                /* the best there is anywhere around the patient */
@@ -84,6 +86,9 @@ typedef struct bk_views {
  * Threads: pure.
  */
 bk_status bk_views_search(const bk_views_input *input, bk_arena *arena, bk_views *out, bk_err *err) BK_MUST_CHECK;
+
+/** Lower limits first, within -180..180 and -90..90. Errors: BK_E_USAGE otherwise. */
+bk_status bk_views_check_reach(const double primary_deg[2], const double secondary_deg[2], bk_err *err) BK_MUST_CHECK;
 
 /** What one position shows, judged for one purpose. Errors: as bk_views_search. */
 bk_status bk_views_judge(const bk_views_input *input, int purpose, double primary_deg, double secondary_deg, bk_arena *arena,

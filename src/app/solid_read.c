@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-#include "app/curves.h"
+#include "app/solid_read.h"
 
 #include <string.h>
 
@@ -66,7 +66,7 @@ static bool said(double sd)
     return sd >= 0 && sd <= 90;
 }
 
-static void direction_sds(const bk_json *solid, bk_app_curves *out)
+static void direction_sds(const bk_json *solid, bk_app_solid *out)
 {
     const double ps = sd_of(solid, "angles.proximal_side_deg"), pd = sd_of(solid, "angles.proximal_distal_deg"),
                  ds = sd_of(solid, "angles.distal_side_deg");
@@ -87,7 +87,7 @@ static void direction_sds(const bk_json *solid, bk_app_curves *out)
     }
 }
 
-static void position_sds(const bk_json *solid, bk_app_curves *out)
+static void position_sds(const bk_json *solid, bk_app_solid *out)
 {
     for (int i = 0; i < BK_LIMBS; i++) {
         char path[60];
@@ -104,9 +104,9 @@ static void position_sds(const bk_json *solid, bk_app_curves *out)
     }
 }
 
-bk_status bk_app_curves_read(const bk_json *solid, bk_arena *arena, bk_app_curves *out, bk_err *err)
+bk_status bk_app_solid_read(const bk_json *solid, bk_arena *arena, bk_app_solid *out, bk_err *err)
 {
-    *out = (bk_app_curves){0};
+    *out = (bk_app_solid){0};
     const char *schema = bk_json_text(bk_json_get(solid, "schema"));
     if (strcmp(schema, "branchkeep.solid/1") != 0)
         return bk_fail(err, BK_E_DATA, "schema \"%.40s\" was found, branchkeep.solid/1 was expected", schema);
