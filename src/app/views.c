@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "app/views.h"
 
-#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -10,6 +9,7 @@
 #include "app/views_json.h"
 #include "base/evidence.h"
 #include "base/file.h"
+#include "report/report.h"
 
 #define MEMORY_CAP ((size_t)256 * 1024 * 1024)
 #define SOURCE_LEAST_MM 400.0
@@ -131,6 +131,16 @@ static bk_status from_measurement(const bk_json *document, const bk_app_views_op
     return BK_OK;
 }
 
+static bk_status write_svg(const char *path, const bk_json *views, const bk_json *solid, bk_err *err)
+{
+    bk_report_bytes svg;
+    bk_status status = bk_views_svg(views, solid, &svg, err);
+    if (status == BK_OK)
+        status = bk_file_write(path, svg.bytes, svg.n, err);
+    free(svg.bytes);
+    return status;
+}
+
 bk_status bk_app_views(const bk_json *document, const bk_app_views_options *options, bk_json **out, bk_err *err)
 {
     const char *schema = bk_json_text(bk_json_get(document, "schema"));
@@ -145,11 +155,13 @@ bk_status bk_app_views(const bk_json *document, const bk_app_views_options *opti
     bk_json_drop(answer.json, "topic");
     bk_json_drop(answer.json, "inputs"); /* in their places: from, reach, sod_mm, limbs */
     bk_json_put_text(answer.json, "from", schema);
-    const bk_status status = one ? from_measurement(document, options, &answer, err) : from_solid(document, options, &answer, &arena, err);
+    bk_status status = one ? from_measurement(document, options, &answer, err) : from_solid(document, options, &answer, &arena, err);
     const bk_json *warnings = bk_json_get(document, "warnings");
     bk_json_put(answer.json, "warnings", warnings ? bk_json_copy(warnings) : bk_json_array());
     bk_json *json = bk_answer_finish(&answer);
     bk_arena_clear(&arena);
+    if (status == BK_OK && options->svg)
+        status = write_svg(options->svg, json, one ? NULL : document, err);
     if (status == BK_OK)
         *out = json;
     else

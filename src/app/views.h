@@ -14,7 +14,7 @@ typedef struct bk_app_views_options {
     int top;                                 /* best views for each purpose; 0: BK_APP_VIEWS_TOP */
     bool primary_entered, secondary_entered; /* else the reach of evidence/views.csv */
     double primary_deg[2], secondary_deg[2];
-    const char *svg;                         /* write the map there; NULL: none */
+    const char *svg;                         /* write maps and drawings there (bk_views_svg); NULL: none */
 } bk_app_views_options;
 
 /**

@@ -6,19 +6,6 @@
 #include "base/format.h"
 #include "base/number.h"
 
-char *bk_position_words(char out[BK_POSITION_WORDS], double primary_deg, double secondary_deg)
-{
-    char a[BK_NUMBER_TEXT], b[BK_NUMBER_TEXT];
-    bk_number_fixed(a, fabs(primary_deg), 0);
-    bk_number_fixed(b, fabs(secondary_deg), 0);
-    const char *side = primary_deg > 0 ? "LAO " : primary_deg < 0 ? "RAO " : "AP", *tilt = secondary_deg > 0 ? "cranial " : "caudal ";
-    if (round(secondary_deg) == 0) /* no tilt is not said */
-        bk_format(out, BK_POSITION_WORDS, "%s%s", side, primary_deg == 0 ? "" : a);
-    else
-        bk_format(out, BK_POSITION_WORDS, "%s%s, %s%s", side, primary_deg == 0 ? "" : a, tilt, b);
-    return out;
-}
-
 bk_json *bk_limbs_json(const double value[BK_LIMBS], int decimals)
 {
     bk_json *out = bk_json_object();

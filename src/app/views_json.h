@@ -4,12 +4,9 @@
 #define BK_APP_VIEWS_JSON_H
 
 #include "app/answer.h"
+#include "core/anatomy/space/position.h"
 #include "core/anatomy/space/second_view.h"
 #include "core/anatomy/space/views.h"
-
-#define BK_POSITION_WORDS 40
-/** "LAO 30, cranial 10": a position in the words of the room. */
-char *bk_position_words(char out[BK_POSITION_WORDS], double primary_deg, double secondary_deg);
 
 /** {"proximal":..,"distal":..,"side":..} */
 bk_json *bk_limbs_json(const double value[BK_LIMBS], int decimals);

@@ -92,9 +92,9 @@ static void put_price(bk_answer *answer, const bk_json *measurement)
     bk_json_put(out, "lengths", lengths);
     bk_json_put_reals(out, "foreshortening_range_pct", range, 2, 1);
     bk_json_put_qty(out, "foreshortening_operators_pct",
-                    bk_qty_of(cell(BK_EVIDENCE("foreshortening_used")), bk_evidence_sd(evidence, "foreshortening_used"), BK_ENTERED), 1);
+                    bk_qty_of(cell(BK_EVIDENCE("foreshortening_used")), bk_evidence_sd(evidence, BK_EVIDENCE("foreshortening_used")), BK_ENTERED), 1);
     bk_json_put_qty(out, "foreshortening_computed_pct",
-                    bk_qty_of(cell(BK_EVIDENCE("foreshortening_computed")), bk_evidence_sd(evidence, "foreshortening_computed"), BK_ENTERED), 1);
+                    bk_qty_of(cell(BK_EVIDENCE("foreshortening_computed")), bk_evidence_sd(evidence, BK_EVIDENCE("foreshortening_computed")), BK_ENTERED), 1);
     bk_json_put(answer->json, "price", out);
     static const char *const rows[] = {BK_EVIDENCE("foreshortening_range"), BK_EVIDENCE("foreshortening_used"),
                                        BK_EVIDENCE("foreshortening_computed"), BK_EVIDENCE("view_lean_some"), BK_EVIDENCE("view_lean_much")};

@@ -24,7 +24,7 @@ static void find_row(const bk_second_place *first, double least_deg, const doubl
     row->n = 0;
     for (double primary = reach[0]; primary <= reach[1]; primary += 1) {
         const double apart = bk_views_apart_deg(first->primary_deg, first->secondary_deg, primary, row->secondary_deg);
-        const bool serves = apart >= least_deg;
+        const bool serves = apart >= least_deg - 1e-9;
         const bk_second_place place = {primary, row->secondary_deg, apart};
         count[0]++;
         count[1] += serves;
