@@ -119,8 +119,7 @@ static double core_half(const sketch *s)
 static void fill_lumen(cairo_t *cr, const sketch *s)
 {
     const spot branch = spot_of(s, 0, 0);
-    cairo_push_group(cr);
-    cairo_set_source_rgb(cr, 0.24, 0.34, 0.43);
+    cairo_set_source_rgb(cr, 0.88, 0.89, 0.91); /* opaque: the same tone where two lie over each other */
     for (int limb = 0; limb < 3; limb++) {
         cairo_new_path(cr);
         edge(cr, s, limb, 0, 1, 0, false, false);
@@ -130,8 +129,6 @@ static void fill_lumen(cairo_t *cr, const sketch *s)
     }
     cairo_arc(cr, branch.x, branch.y, core_half(s), 0, 6.2831853);
     cairo_fill(cr);
-    cairo_pop_group_to_source(cr);
-    cairo_paint_with_alpha(cr, 0.16);
 }
 
 static void draw_edges(cairo_t *cr, const sketch *s, int limb)
@@ -143,11 +140,11 @@ static void draw_edges(cairo_t *cr, const sketch *s, int limb)
         edge(cr, s, limb, from, side, BAND, false, false);
         edge(cr, s, limb, from, side, -BAND, false, true);
         cairo_close_path(cr);
-        bk_ink_set(cr, BK_INK_BAND);
+        cairo_set_source_rgb(cr, 0.62, 0.67, 0.71);
         cairo_fill(cr);
         edge(cr, s, limb, from, side, 0, false, false);
         bk_ink_set(cr, BK_INK_LUMEN);
-        cairo_set_line_width(cr, 0.8);
+        cairo_set_line_width(cr, 0.5);
         cairo_stroke(cr);
         edge(cr, s, limb, from, side, 0, true, false);
         bk_ink_set(cr, BK_INK_QUIET);
@@ -198,10 +195,10 @@ static void draw_letter(cairo_t *cr, const sketch *s, int limb)
     bk_draw_badge(cr, end.x + along * (end.x - before.x), end.y + along * (end.y - before.y), limb);
 }
 
-static void draw_scale(cairo_t *cr, const sketch *s, bk_box box)
+static void draw_scale(cairo_t *cr, const sketch *s, bk_box box, double up)
 {
     const double mm = s->scale / bk_carm_mm_per_px(&s->carm, point_of(s, 0, 0));
-    const double length = 10 * mm, x = box.x + box.w - 6 - length, y = box.y + box.h - 6;
+    const double length = 10 * mm, x = box.x + box.w - 6 - length, y = box.y + box.h - 6 - up;
     if (!(length > 2 && length < box.w - 12))
         return;
     bk_ink_set(cr, BK_INK_QUIET);
@@ -275,12 +272,12 @@ void bk_draw_solid(cairo_t *cr, bk_box box, const bk_json *solid, double primary
         if (numbers)
             bk_draw_numbers(cr, box, solid, limb);
     }
-    draw_scale(cr, &s, box);
+    draw_scale(cr, &s, box, numbers ? 12 : 0);
     if (!numbers)
         return;
     draw_angles(cr, box, solid);
     bk_ink_set(cr, BK_INK_QUIET);
-    bk_text_right(cr, box.x + box.w - 60, box.y + box.h - 7, 5.6, false, "band: 90 % of the lumen's edge \u00b7 dashed: healthy reference \u00b7 bar: MLD");
+    bk_text_right(cr, box.x + box.w - 6, box.y + box.h - 7, 5.6, false, "band: 90 % of the lumen's edge \u00b7 dashed: healthy reference \u00b7 bar: MLD");
 }
 
 typedef struct asked {

@@ -196,15 +196,16 @@ void bk_draw_second_view(cairo_t *cr, bk_box box, const bk_json *views)
     if (!(p.primary[1] > p.primary[0] && p.secondary[1] > p.secondary[0]))
         return;
     cairo_set_antialias(cr, CAIRO_ANTIALIAS_NONE);
+    cairo_new_path(cr);
     for (size_t r = 0; r < bk_json_count(regions) && r < CELLS_MAX; r++) {
         const bk_json *row = bk_json_at(regions, r), *ranges = bk_json_get(row, "primary_deg");
         const double b = bk_json_number(bk_json_get(row, "secondary_deg"));
         for (size_t i = 0; i < bk_json_count(ranges); i++)
             span(cr, &p, number_at(bk_json_at(ranges, i), 0) - 0.5, number_at(bk_json_at(ranges, i), 1) + 0.5,
                  fmax(b - 2.5, number_at(secondary, 0)), fmin(b + 2.5, number_at(secondary, 1)));
-        cairo_set_source_rgb(cr, tone_grey[2], tone_grey[2], tone_grey[2]);
-        cairo_fill(cr);
     }
+    cairo_set_source_rgb(cr, tone_grey[2], tone_grey[2], tone_grey[2]);
+    cairo_fill(cr);
     cairo_set_antialias(cr, CAIRO_ANTIALIAS_DEFAULT);
     draw_frame(cr, &p);
     draw_reach(cr, &p, views);

@@ -64,8 +64,7 @@ static double describe(cairo_t *cr, double x, double y, double w, const bk_json 
     bk_text(cr, x, y + 3 * LINE, w, 6.8, false, text);
     y += 4 * LINE;
     if (!bk_json_is_number(rank)) {
-        bk_format(text, sizeof text, "staying in reach costs P %.1f, D %.1f, S %.1f points of length", number(view, "price.foreshortening_points.proximal"),
-                  number(view, "price.foreshortening_points.distal"), number(view, "price.foreshortening_points.side"));
+        bk_format(text, sizeof text, "staying in reach costs %.1f points of loss", number(view, "price.loss_points"));
         bk_text(cr, x, y, w, 6.8, false, text);
         y += LINE;
     }
@@ -116,6 +115,19 @@ static void paint_second(cairo_t *cr, bk_box box, const void *what)
     bk_ink_set(cr, BK_INK_TEXT);
     for (size_t i = 0; i < bk_json_count(missing); i++)
         y = bk_paragraph(cr, box.x + 490, y, box.w - 500, 8, 6, bk_json_text(bk_json_get(bk_json_at(missing, i), "why"))) + 6;
+    static const char *const places[][2] = {{"first", "1 measured view"}, {"nearest", "n nearest"}, {"widest", "w widest apart"}};
+    for (size_t i = 0; i < sizeof places / sizeof places[0]; i++) {
+        const bk_json *place = bk_json_get(bk_json_get(s->views, "second_view"), places[i][0]);
+        char text[200];
+        if (!bk_json_is_object(place))
+            continue;
+        if (isfinite(number(place, "apart_deg")))
+            bk_format(text, sizeof text, "%s: %s, %.0f\u00b0 away; depth %.1f times as uncertain as at 90\u00b0", places[i][1],
+                      bk_json_text(bk_json_get(place, "words")), number(place, "apart_deg"), number(place, "depth_error_factor"));
+        else
+            bk_format(text, sizeof text, "%s: %s", places[i][1], bk_json_text(bk_json_get(place, "words")));
+        y = bk_paragraph(cr, box.x + 490, y, box.w - 500, 8, 3, text) + 4;
+    }
     static const char *const words[3] = {"Proximal main", "Distal main", "Side branch"};
     for (int i = 0; i < 3; i++) {
         char path[80], text[200];
