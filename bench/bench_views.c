@@ -1,14 +1,15 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The search for views, timed; one JSON object.
-     bench_views SOLID.json [--runs N]
+     bench_views SOLID.json [RUNS]
    views_ms: everything `views` computes over the default reach in steps of 1 degree, median over the runs, processor
-   time of one thread. look_us: one position. losses: what to compare with bench/views_vs_numpy.py. */
+   time of one thread. look_us: one position. mean_foreshortening: of the proximal limb over the reach, to be
+   compared with bench/views_vs_numpy.py. */
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 #include <time.h>
 
 #include "app/solid_read.h"
+#include "base/number.h"
 #include "base/order.h"
 #include "core/anatomy/space/look.h"
 #include "core/anatomy/space/views.h"
@@ -63,12 +64,16 @@ int main(int argc, char **argv)
     bk_err err = {0};
     bk_arena arena;
     if (argc < 2) {
-        fputs("usage: bench_views SOLID.json [--runs N]\n", stderr);
+        fputs("usage: bench_views SOLID.json [RUNS]\n", stderr);
         return 2;
     }
-    const int runs = argc > 3 ? atoi(argv[3]) : 11;
+    int64_t runs = 11;
+    if (argc > 2 && (!bk_integer_read(argv[2], strlen(argv[2]), &runs) || runs < 1 || runs > RUNS_MAX)) {
+        fprintf(stderr, "bench_views: \"%s\" was found, 1 to %d runs were expected\n", argv[2], RUNS_MAX);
+        return 2;
+    }
     bk_arena_init(&arena, (size_t)64 << 20);
-    const bk_status status = bench(argv[1], runs < 1 ? 1 : runs > RUNS_MAX ? RUNS_MAX : runs, &arena, &err);
+    const bk_status status = bench(argv[1], (int)runs, &arena, &err);
     bk_arena_clear(&arena);
     if (status != BK_OK)
         fprintf(stderr, "bench_views: %s\n", err.message);

@@ -11,6 +11,8 @@
 #include "base/file.h"
 #include "report/report.h"
 
+_Static_assert(BK_APP_VIEWS_TOP_MAX == BK_VIEWS_TOP_MAX, "the most that the search can tell");
+
 #define MEMORY_CAP ((size_t)256 * 1024 * 1024)
 #define SOURCE_LEAST_MM 400.0
 #define SOURCE_MOST_MM 2000.0

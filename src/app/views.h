@@ -8,7 +8,8 @@
 
 #include "base/json.h"
 
-#define BK_APP_VIEWS_TOP 2 /* best and next-best */
+#define BK_APP_VIEWS_TOP 2     /* best and next-best */
+#define BK_APP_VIEWS_TOP_MAX 8
 
 typedef struct bk_app_views_options {
     int top;                                 /* best views for each purpose; 0: BK_APP_VIEWS_TOP */

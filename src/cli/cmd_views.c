@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "app/views.h"
 #include "cli/cli.h"
-#include "core/anatomy/space/views.h"
 
 static bk_status read_reach(const char *name, const char *text, double out[2], bool *entered, bk_err *err)
 {
@@ -24,7 +23,7 @@ static bk_status run(int argc, char **argv, bk_err *err)
     if (status == BK_OK && n != 1)
         status = bk_fail(err, BK_E_USAGE, "no file was found, S.json or M.json was expected");
     if (status == BK_OK && top)
-        status = bk_option_integer("top", top, 1, BK_VIEWS_TOP_MAX, &number, err);
+        status = bk_option_integer("top", top, 1, BK_APP_VIEWS_TOP_MAX, &number, err);
     if (status == BK_OK)
         status = read_reach("primary", primary, o.primary_deg, &o.primary_entered, err);
     if (status == BK_OK)
