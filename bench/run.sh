@@ -12,3 +12,4 @@ mkdir -p "$folder"
 # one core for both sides
 OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 taskset -c 0 $python bench/measure_vs_skimage.py "$build" \
     "$folder/seed0042" "$folder/large/seed0042"
+OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 taskset -c 0 $python bench/views_vs_numpy.py "$build"

@@ -488,6 +488,11 @@ static void test_views__refuses_what_cannot_be_judged(void **state)
     assert_int_equal(bk_views_search(&in, &arena, &views, &err), BK_E_DATA);
     tee(&t);
     err = (bk_err){0};
+    arc(&t, BK_SIDE, bk_vec_of(0, 0, 0), bk_vec_of(1, 0, 0), bk_vec_of(0, 1, 0), 20, 6.28, 2.5);
+    assert_int_equal(bk_views_search(&in, &arena, &views, &err), BK_E_DATA);
+    assert_non_null(strstr(err.message, "comes back"));
+    tee(&t);
+    err = (bk_err){0};
     in.sod_mm = 110;
     assert_int_equal(bk_views_search(&in, &arena, &views, &err), BK_E_DATA);
     bk_arena small;

@@ -132,7 +132,8 @@ void bk_look_at(const bk_look_scene *scene, double primary_deg, double secondary
     for (int i = 0; i < BK_LIMBS; i++) {
         const bk_look_limb *limb = &scene->limb[i];
         const double share = (double)seen[i].seen / limb->total, sd = limb->direction_sd;
-        const bk_vec turn = bk_vec_of((double)seen[i].turn[0], (double)seen[i].turn[1], (double)seen[i].turn[2]);
+        const bk_vec any = bk_vec_of((double)seen[i].turn[0], (double)seen[i].turn[1], (double)seen[i].turn[2]);
+        const bk_vec turn = bk_vec_along(any, -bk_vec_dot(any, limb->axis), limb->axis);
         out->foreshortening[i] = fmax(1 - share, 0);
         out->near_foreshortening[i] = fmax(1 - (double)seen[i].near_seen / limb->near_total, 0);
         out->foreshortening_sd[i] = sqrt(pow(sd * bk_vec_length(turn) / limb->total, 2) + 0.5 * pow(sd * sd * share, 2));

@@ -21,6 +21,7 @@ typedef struct bk_look_limb {
     double total, near_total, free_total, near_free_total;        /* sums of the above [mm] */
     double joined_mm;                                             /* from the branch point to where it is free */
     double direction_sd;                                          /* radians */
+    bk_vec axis;                                                  /* unit, from the branch point to the end */
 } bk_look_limb;
 
 typedef struct bk_look_scene {
@@ -53,7 +54,8 @@ bk_status bk_look_prepare(const bk_curve3 *limb, double sod_mm, bk_look_scene *o
 /**
  * Look from a C-arm position. Source: DICOM PS3.3 C.8.7.5.1.2 for the geometry; derived here: the part of a piece across
  * the local ray is seen, the part along it is lost; a rotation w of a limb changes the seen length by w . sum ds
- * (t.r)(t x r)/|t x r|, which gives its SD (with the second order, which remains where the limb lies across the ray).
+ * (t.r)(t x r)/|t x r|, which gives its SD for turns about the two axes across the limb (with the second order, which
+ * remains where the limb lies across the ray).
  * A piece is covered when its axis comes nearer to that of another limb than the sum of radii, all magnified by depth.
  */
 void bk_look_at(const bk_look_scene *scene, double primary_deg, double secondary_deg, bk_look *out);

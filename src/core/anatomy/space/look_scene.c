@@ -76,7 +76,12 @@ static bk_status cut(const bk_curve3 *c, const char *name, bk_look_limb *out, bk
     for (int k = out->n; k < out->padded; k++)
         put(out->at, k, bk_vec_of(0, 0, FAR_MM));
     walk again = {c, 0, 0};
-    *chord = bk_vec_unit(bk_vec_sub(walk_to(&again, fmin(BK_LOOK_NEAR_MM, total), &d), c->at[0]));
+    const bk_vec whole = bk_vec_sub(c->at[c->n - 1], c->at[0]);
+    const bk_vec near = bk_vec_sub(walk_to(&again, fmin(BK_LOOK_NEAR_MM, total), &d), c->at[0]);
+    if (!(bk_vec_length(whole) > 1 && bk_vec_length(near) > 1))
+        return bk_fail(err, BK_E_DATA, "the %s limb comes back to where it begins, one that leads away was expected", name);
+    out->axis = bk_vec_unit(whole);
+    *chord = bk_vec_unit(near);
     return BK_OK;
 }
 
