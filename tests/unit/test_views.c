@@ -199,7 +199,36 @@ static void test_look__foreshortening_sd_agrees_with_simulation(void **state)
     }
 }
 
+/* Straight limb straight across the ray: 1 - cos e with e normal of SD s has the SD s^2/sqrt 2. */
+static void test_look__foreshortening_sd_across_the_ray(void **state)
+{
+    (void)state;
+    tree t;
+    tee(&t);
+    t.limb[BK_DISTAL].direction_sd_deg = 4;
+    const bk_look look = look_from(&t, FAR_SOD, 0, 0);
+    assert_near(look.foreshortening_sd[BK_DISTAL], pow(4 / DEG, 2) / sqrt(2), 2e-5); /* first order: the limb's middle is 15 mm aside in 1e5 */
+    assert_near(look.foreshortening_sd[BK_SIDE], 0, 1e-12);
+}
+
 /* ---- overlap ---- */
+
+/* The T: the side branch (radius 1.25) leaves the proximal limb's tube (1.75) at 3 mm, the distal one's (1.5) at 2.75 mm. */
+static void test_look__joined_stretch_is_left_out(void **state)
+{
+    (void)state;
+    static bk_look_scene scene;
+    tree t;
+    bk_err err = {0};
+    tee(&t);
+    assert_int_equal(bk_look_prepare(t.limb, 750, &scene, &err), BK_OK);
+    const bk_look_limb *side = &scene.limb[BK_SIDE];
+    assert_near(side->joined_mm, 3.0, 0.3); /* a piece is 0.5 mm, judged at its middle */
+    assert_near(side->free_total, 20 - side->joined_mm, 1e-4);
+    assert_near(side->near_free_total, 8, 1e-4);
+    assert_near(side->total, 20, 1e-4);
+    assert_near(side->near_total, 8, 1e-4);
+}
 
 /* The side branch leaves backwards and then runs along the distal limb, `behind` mm behind it. */
 static void parallel_tubes(tree *t, double behind)
@@ -334,6 +363,17 @@ static void test_views__en_face_and_profile_are_told_apart(void **state)
         assert_int_equal(v.sight, table[i].sight);
         assert_near(v.ostium_deg, table[i].ostium_deg, 0.02);
     }
+}
+
+/* The mouth lies in the wall of the main vessel, whatever the branch does: a branch at 45 degrees has its mouth en face from the left too. */
+static void test_views__mouth_is_in_the_main_vessels_wall(void **state)
+{
+    (void)state;
+    tree t;
+    tee(&t);
+    straight(&t, BK_SIDE, bk_vec_of(0, 0, 0), bk_vec_of(1, 0, -1), 20, 2.5);
+    assert_near(judged(&t, BK_VIEW_RECROSS, 90, 0).ostium_deg, 0, 0.02);
+    assert_near(judged(&t, BK_VIEW_RECROSS, 90, -40).ostium_deg, 40, 0.02);
 }
 
 /* The angle between shadows: daughters at right angles, one leaning; tan = tan / cos in closed form. */
@@ -620,10 +660,13 @@ int main(void)
         cmocka_unit_test(test_look__opposite_views_show_the_same),
         cmocka_unit_test(test_look__turns_with_the_patient),
         cmocka_unit_test(test_look__foreshortening_sd_agrees_with_simulation),
+        cmocka_unit_test(test_look__foreshortening_sd_across_the_ray),
+        cmocka_unit_test(test_look__joined_stretch_is_left_out),
         cmocka_unit_test(test_look__parallel_tubes_cover_each_other),
         cmocka_unit_test(test_look__gap_is_told_in_sds),
         cmocka_unit_test(test_views__certainty_agrees_with_simulation),
         cmocka_unit_test(test_views__en_face_and_profile_are_told_apart),
+        cmocka_unit_test(test_views__mouth_is_in_the_main_vessels_wall),
         cmocka_unit_test(test_views__angle_as_seen),
         cmocka_unit_test(test_views__angle_sd),
         cmocka_unit_test(test_views__best_looks_along_the_normal),
