@@ -70,15 +70,19 @@ static void direction_sds(const bk_json *solid, bk_app_solid *out)
 {
     const double ps = sd_of(solid, "angles.proximal_side_deg"), pd = sd_of(solid, "angles.proximal_distal_deg"),
                  ds = sd_of(solid, "angles.distal_side_deg");
-    const double from_angles[BK_LIMBS] = {0.5 * (ps * ps + pd * pd - ds * ds), 0.5 * (pd * pd + ds * ds - ps * ps),
-                                          0.5 * (ps * ps + ds * ds - pd * pd)};
+    const double opposite[BK_LIMBS] = {ds, ps, pd}, all = ps * ps + pd * pd + ds * ds;
+    double from_angles[BK_LIMBS];
+    for (int i = 0; i < BK_LIMBS; i++) {
+        const double own = all - opposite[i] * opposite[i]; /* of the two angles that the limb takes part in */
+        from_angles[i] = fmax(0.5 * (own - opposite[i] * opposite[i]), 0.25 * own);
+    }
     const double published = bk_evidence_sd(bk_evidence_builtin(), BK_EVIDENCE("views_angle_two_views"));
     for (int i = 0; i < BK_LIMBS; i++) {
         char path[60];
         bk_format(path, sizeof path, "segments.%s.direction_sd_deg", bk_limb_name(i));
         double sd = bk_json_number(bk_json_path(solid, path));
         if (!said(sd) && !isnan(from_angles[i]))
-            sd = sqrt(fmax(from_angles[i], 0));
+            sd = sqrt(from_angles[i]);
         if (!said(sd)) {
             sd = published / sqrt(2); /* of an angle, which has two such ends */
             out->direction_assumed = true;

@@ -18,8 +18,8 @@ typedef struct bk_app_solid {
 
 /**
  * segments.{limb}.points_mm, diameter_mm and, when there, sd_mm. SD of a limb's direction: segments.{limb}.direction_sd_deg, else
- * from the SDs of the three angles (of independent limbs they are sums of two squares each), else the published SD of
- * an angle from two views. SD of place: segments.{limb}.position_sd_mm, else that of the limb's length, else published.
+ * from the SDs of the three angles (of independent limbs they are sums of two squares each; no less than an equal
+ * share, since limbs of one rebuild are not independent), else the published SD of an angle from two views. SD of place: segments.{limb}.position_sd_mm, else that of the limb's length, else published.
  * Errors: BK_E_DATA another schema, a limb without points, lists of unequal length, not a number, a point over 500 mm
  * from the isocentre, a diameter not in 0..20 mm, limbs that do not start in one point.
  */

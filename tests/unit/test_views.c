@@ -464,6 +464,31 @@ static void test_views__optimum_out_of_reach_and_next_best(void **state)
         }
 }
 
+/* Of the two opposite views along the normal the one nearer to the reach is named, with what staying costs. */
+static void test_views__optimum_is_the_nearer_of_two_opposite(void **state)
+{
+    (void)state;
+    const bk_vec o = bk_vec_of(0, 0, 0);
+    const double places[][2] = {{80, 15}, {-80, 15}, {75, -30}};
+    for (int i = 0; i < 3; i++) {
+        const bk_vec n = bk_carm_beam(places[i][0], places[i][1]), u = bk_vec_unit(bk_vec_cross(n, bk_vec_of(0, 0, 1))), v = bk_vec_cross(n, u);
+        tree t;
+        straight(&t, BK_PROXIMAL, o, u, 25, 3.5);
+        straight(&t, BK_DISTAL, o, bk_vec_times(-1, u), 30, 3);
+        straight(&t, BK_SIDE, o, bk_vec_along(v, -0.5, u), 25, 2.5);
+        const bk_views_input in = wide(&t, 750);
+        bk_views views;
+        bk_err err = {0};
+        assert_int_equal(bk_views_search(&in, &arena, &views, &err), BK_OK);
+        const bk_views_purpose *carina = &views.purpose[BK_VIEW_CARINA];
+        assert_false(carina->optimum_in_reach);
+        assert_near(carina->optimum.primary_deg, places[i][0], 4);
+        assert_near(carina->optimum.secondary_deg, places[i][1], 4);
+        assert_true(carina->optimum.loss < carina->best[0].loss - 0.01);
+        assert_near(carina->best[0].primary_deg, places[i][0] > 0 ? 60 : -60, 1e-9);
+    }
+}
+
 /* No position of the reach is better than the best, and the map says what single positions say. */
 static void test_views__best_is_best_and_map_agrees(void **state)
 {
@@ -671,6 +696,7 @@ int main(void)
         cmocka_unit_test(test_views__angle_sd),
         cmocka_unit_test(test_views__best_looks_along_the_normal),
         cmocka_unit_test(test_views__optimum_out_of_reach_and_next_best),
+        cmocka_unit_test(test_views__optimum_is_the_nearer_of_two_opposite),
         cmocka_unit_test(test_views__best_is_best_and_map_agrees),
         cmocka_unit_test(test_views__refuses_what_cannot_be_judged),
         cmocka_unit_test(test_valleys__agree_with_bottleneck_paths),

@@ -6,6 +6,7 @@
 #include "core/anatomy/space/view_judge.h"
 
 #define RIDGE 0.01       /* a valley: a point of loss must be climbed to leave it */
+#define WORTH 0.10       /* loss that another valley may cost over going just far enough in the same one */
 #define AROUND_DEG 6.0   /* first step of the search around the whole patient */
 #define MARGIN_DEG 20.0  /* of the map beyond the reach */
 #define VALLEYS_MAX 64
@@ -120,24 +121,31 @@ static void take(const search *s, const field *f, int purpose, int at, bool anot
     out->best[out->n++].another_valley = another_valley;
 }
 
+/* The cell of least loss among those far enough from the views taken; -1: none. */
+static int least_far(const search *s, const field *f, int purpose, const bk_views_purpose *have)
+{
+    int best = -1;
+    for (int at = 0; at < f->rows * f->cols; at++)
+        if ((best < 0 || f->loss[purpose][at] < f->loss[purpose][best]) && is_another(s, f, at, have))
+            best = at;
+    return best;
+}
+
 static bk_status best_views(const search *s, const field *f, int purpose, bk_arena *arena, bk_views_purpose *out, bk_err *err)
 {
     const float *loss = f->loss[purpose];
-    int bottom[VALLEYS_MAX], n, second = -1;
+    int bottom[VALLEYS_MAX], n;
     const bk_status status = bk_valleys(loss, f->rows, f->cols, RIDGE, arena, bottom, VALLEYS_MAX, &n, err);
     if (status != BK_OK)
         return status;
     out->n = 0;
-    for (int i = 0; i < n && out->n < s->in->top; i++)
-        if (is_another(s, f, bottom[i], out))
+    take(s, f, purpose, bottom[0], true, out);
+    const int flank = least_far(s, f, purpose, out);
+    for (int i = 1; i < n && out->n < s->in->top; i++)
+        if (is_another(s, f, bottom[i], out) && (double)(loss[bottom[i]] - loss[flank]) <= WORTH)
             take(s, f, purpose, bottom[i], true, out);
-    if (out->n > 1 || s->in->top < 2)
-        return BK_OK;
-    for (int at = 0; at < f->rows * f->cols; at++)
-        if ((second < 0 || loss[at] < loss[second]) && is_another(s, f, at, out))
-            second = at;
-    if (second >= 0)
-        take(s, f, purpose, second, false, out);
+    if (out->n < 2 && s->in->top > 1 && flank >= 0)
+        take(s, f, purpose, flank, false, out);
     return BK_OK;
 }
 

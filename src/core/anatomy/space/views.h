@@ -50,8 +50,9 @@ typedef struct bk_view {
 } bk_view;
 
 typedef struct bk_views_purpose {
-    bk_view best[BK_VIEWS_TOP_MAX]; /* reachable ones, best first, each apart_deg or more from those before; a second one
-                                       is given even where there is one valley only */
+    bk_view best[BK_VIEWS_TOP_MAX]; /* reachable ones, best first, each apart_deg or more from those before. The next
+                                       ones are bottoms of other valleys that cost at most 0.1 more than
+                                       the flank; where there is none, the second is the flank itself */
     int n;
     bool optimum_in_reach;          /* nothing out of reach is better by a point of loss or more */
     bk_view optimum;                /* the best there is anywhere around the patient */
