@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Eight floats at a time, in the vector types that gcc and clang share. Element-wise arithmetic only, in a fixed
    order: the same bits on every machine, whether it has registers of eight or takes them four by four. Private to
-   the lumen fit. */
+   core: the lumen fit and the view search. */
 #ifndef BK_CORE_IMAGE_LUMEN_VECTOR_H
 #define BK_CORE_IMAGE_LUMEN_VECTOR_H
 
