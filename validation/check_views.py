@@ -187,7 +187,7 @@ def single_views(rng):
         for b in said["best"]:
             view = position(b["primary_deg"], b["secondary_deg"])
             for n, (axis, _) in tree.items():
-                worst["whole"] = max(worst["whole"], abs(100 * foreshortening(view, axis) - b["foreshortening_pct"][n]["value"]))
+                worst["whole"] = max(worst["whole"], abs(100 * foreshortening(view, axis) - b["foreshortening_pct"][n]))
                 worst["near"] = max(worst["near"], abs(100 * foreshortening(view, near(axis)) - b["near_foreshortening_pct"][n]))
                 mm = gaps(view, tree, n, 2.0)[0][joined(tree, n):]
                 told, low, high = b["limb_overlap_pct"][n], 100 * (mm < -GAP_MM).mean(), 100 * (mm < GAP_MM).mean()
@@ -232,7 +232,7 @@ def intervals(rng):
         for b in ask(seen, sd_deg, "--top", "2")["best"]:
             view = position(b["primary_deg"], b["secondary_deg"])
             for n in LIMBS:
-                q = b["foreshortening_pct"][n]
+                q = {"value": b["foreshortening_pct"][n], "sd": b["foreshortening_sd_pct"][n]}
                 true = 100 * foreshortening(view, truth[n][0])
                 inside += abs(q["value"] - true) <= 1.645 * q["sd"]
                 total += 1

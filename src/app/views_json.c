@@ -14,14 +14,6 @@ bk_json *bk_limbs_json(const double value[BK_LIMBS], int decimals)
     return out;
 }
 
-static bk_json *foreshortening_json(const bk_view *v)
-{
-    bk_json *out = bk_json_object();
-    for (int i = 0; i < BK_LIMBS; i++)
-        bk_json_put_qty(out, bk_limb_name(i), bk_qty_of(v->foreshortening_pct[i], v->foreshortening_sd_pct[i], BK_DERIVED), 2);
-    return out;
-}
-
 static bk_json *overlap_json(const bk_view *v, double tolerated_pct)
 {
     bk_json *out = bk_json_object();
@@ -51,7 +43,8 @@ static bk_json *view_json(const bk_view *v, int purpose, int rank, double tolera
         bk_json_put_null(out, "rank");
     put_place(out, v->primary_deg, v->secondary_deg);
     bk_json_put_bool(out, "another_valley", v->another_valley);
-    bk_json_put(out, "foreshortening_pct", foreshortening_json(v));
+    bk_json_put(out, "foreshortening_pct", bk_limbs_json(v->foreshortening_pct, 2));
+    bk_json_put(out, "foreshortening_sd_pct", bk_limbs_json(v->foreshortening_sd_pct, 2));
     bk_json_put(out, "near_foreshortening_pct", bk_limbs_json(v->near_foreshortening_pct, 2));
     bk_json_put_fixed(out, "overlap_pct", v->overlap_pct, 1);
     bk_json_put(out, "overlap", overlap_json(v, tolerated_pct));

@@ -41,8 +41,9 @@ static void foot(cairo_t *cr, bk_box box, const bk_json *views, const char *key)
 static double describe(cairo_t *cr, double x, double y, double w, const bk_json *view)
 {
     static const char *const sights[][2] = {{"profile", "in profile"}, {"en_face", "en face"}, {"end_on", "along the main vessel"}, {"oblique", "oblique"}};
-    char text[400], p[BK_WORDS], d[BK_WORDS], s[BK_WORDS], a[BK_WORDS];
-    const bk_json *rank = bk_json_get(view, "rank"), *f = bk_json_get(view, "foreshortening_pct");
+    char text[400], a[BK_WORDS];
+    const bk_json *rank = bk_json_get(view, "rank"), *f = bk_json_get(view, "foreshortening_pct"),
+                  *sd = bk_json_get(view, "foreshortening_sd_pct");
     if (bk_json_is_number(rank))
         bk_format(text, sizeof text, "%.0f  %s%s", bk_json_number(rank), bk_json_text(bk_json_get(view, "words")),
                   bk_json_number(rank) > 1 && !bk_json_true(bk_json_get(view, "another_valley")) ? " (same valley)" : "");
@@ -50,8 +51,8 @@ static double describe(cairo_t *cr, double x, double y, double w, const bk_json 
         bk_format(text, sizeof text, "*  %s, out of reach", bk_json_text(bk_json_get(view, "words")));
     bk_ink_set(cr, BK_INK_TEXT);
     bk_text(cr, x, y, w, 9, true, text);
-    bk_format(text, sizeof text, "shortened P %s, D %s, S %s", bk_qty_words(p, bk_json_get(f, "proximal"), 1, "%"),
-              bk_qty_words(d, bk_json_get(f, "distal"), 1, "%"), bk_qty_words(s, bk_json_get(f, "side"), 1, "%"));
+    bk_format(text, sizeof text, "shortened P %.1f ± %.1f, D %.1f ± %.1f, S %.1f ± %.1f %%", number(f, "proximal"), number(sd, "proximal"),
+              number(f, "distal"), number(sd, "distal"), number(f, "side"), number(sd, "side"));
     bk_text(cr, x, y + LINE, w, 6.8, false, text);
     bk_format(text, sizeof text, "overlap %.0f %% (90 %% interval %.0f to %.0f), clear: %s", number(view, "overlap_pct"), number(view, "overlap.low"),
               number(view, "overlap.high"), bk_json_text(bk_json_path(view, "overlap.clear")));
