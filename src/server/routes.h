@@ -24,5 +24,6 @@ void bk_route_case(bk_request *request);
 void bk_route_save(bk_request *request);
 void bk_route_ask_kept(bk_request *request);
 void bk_route_ask(bk_request *request);
+void bk_route_space(bk_request *request);
 
 #endif

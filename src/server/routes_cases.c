@@ -2,6 +2,7 @@
 #include <math.h>
 
 #include "app/ask.h"
+#include "app/space.h"
 #include "server/routes.h"
 
 void bk_route_cases(bk_request *request)
@@ -102,5 +103,19 @@ void bk_route_ask(bk_request *request)
     if (!document)
         return;
     answer(request, document);
+    bk_json_free(document);
+}
+
+/* What the measurements of a case that need not be saved say about space. */
+void bk_route_space(bk_request *request)
+{
+    bk_json *document = bk_request_json(request), *json;
+    bk_err err = {0};
+    if (!document)
+        return;
+    if (bk_app_space(document, &json, &err) == BK_OK)
+        bk_reply_json(request, 200, json);
+    else
+        bk_reply_status(request, &err);
     bk_json_free(document);
 }

@@ -9,6 +9,7 @@ import { drawInputs, unmeasured } from "./measuring.js";
 import { saidOf } from "./say.js";
 import { scaleOf } from "./scale.js";
 import { alarm, fail, refresh, setBusy, showMeasurement } from "./show.js";
+import { askSpace } from "./space.js";
 import { state } from "./state.js";
 import { LIMBS } from "./words.js";
 
@@ -27,6 +28,14 @@ function currentDocument() {
 export function ask() {
   const worth = state.measurement || (state.caseDoc && (state.caseDoc.anatomy || state.caseDoc.measurements));
   askAll(state.about, worth ? currentDocument() : null);
+  askSpace(worth ? currentDocument() : null, keepSolid);
+}
+
+function keepSolid(solid) {
+  state.caseDoc = { ...(state.caseDoc || { schema: "branchkeep.case/1" }), solid };
+  state.unsaved = true;
+  refresh();
+  ask();
 }
 
 export function drawCase() {
