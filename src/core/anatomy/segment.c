@@ -87,6 +87,13 @@ static bk_status fill_profile(worker *w, bk_arena *arena, bk_err *err)
     return BK_OK;
 }
 
+/* SD by noise alone: how clearly a sample was seen. That the model misses something there is another matter. */
+static double seen_sd(const worker *w, size_t i)
+{
+    const double *misfit = w->in->limb->misfit;
+    return w->out->sd_mm[i] / (misfit ? misfit[w->first + i] : 1);
+}
+
 /* Where the fit hardly saw the vessel a minimum would be an invention of the spline. The lower quartile: a good part of a
    limb may be hidden, and the rest still says what is seen clearly. */
 static double trusted_sd(const worker *w, bk_arena *arena, bk_err *err)
@@ -94,7 +101,8 @@ static double trusted_sd(const worker *w, bk_arena *arena, bk_err *err)
     double *sorted = BK_NEW(arena, w->n, double, err);
     if (!sorted)
         return INFINITY;
-    memcpy(sorted, w->out->sd_mm, w->n * sizeof *sorted);
+    for (size_t i = 0; i < w->n; i++)
+        sorted[i] = seen_sd(w, i);
     return fmax(4 * bk_select(sorted, w->n, w->n / 4), 0.15);
 }
 
@@ -114,7 +122,7 @@ static bk_status find_trusted(worker *w, double sd_limit, bk_arena *arena, bk_er
     if (!w->trusted)
         return err ? err->status : BK_E_LIMIT;
     for (size_t i = 0; i < w->n; i++) {
-        w->trusted[i] = sd[i] <= sd_limit || is_drawn(w, i);
+        w->trusted[i] = seen_sd(w, i) <= sd_limit || is_drawn(w, i);
         if (!w->trusted[i])
             continue;
         first = i < first ? i : first;
@@ -195,7 +203,7 @@ static bk_status mend_mld(worker *w, bk_arena *arena, bk_err *err)
     if (!allowed)
         return err ? err->status : BK_E_LIMIT;
     for (size_t i = 0; i < w->n; i++)
-        allowed[i] = out->sd_mm[i] <= 0.5 * w->sd_limit && !w->excluded[i];
+        allowed[i] = seen_sd(w, i) <= 0.5 * w->sd_limit && !w->excluded[i];
     const bk_minimum_input input = {w->in->limb,      w->first,   w->n,
                                     w->in->mm_per_px, half_stretch(w), out->diameter_mm,
                                     out->sd_mm,       out->reference_at_mm, allowed};
