@@ -115,7 +115,7 @@ static size_t half_stretch(const worker *w)
    lumen that nearly closes can hardly be seen. */
 static bk_status find_trusted(worker *w, double sd_limit, bk_arena *arena, bk_err *err)
 {
-    const double *d = w->out->diameter_mm, *sd = w->out->sd_mm;
+    const double *d = w->out->diameter_mm;
     size_t first = w->n, last = 0;
     double least = INFINITY;
     w->trusted = BK_NEW(arena, w->n, bool, err);
@@ -130,7 +130,7 @@ static bk_status find_trusted(worker *w, double sd_limit, bk_arena *arena, bk_er
         least = w->excluded[i] ? least : fmin(least, d[i]);
     }
     for (size_t i = first; i < last; i++)
-        w->trusted[i] = w->trusted[i] || d[i] + CLEARLY_SDS * sd[i] < least;
+        w->trusted[i] = w->trusted[i] || d[i] + CLEARLY_SDS * seen_sd(w, i) < least;
     return BK_OK;
 }
 
