@@ -84,6 +84,6 @@ void bk_lumen_noise_misfit(const bk_lumen_pixels *px, double gain, double sigma_
         }
         const double chi2 = weight > 0.0 ? sum / (weight * gain) : 0.0;
         const double chance = weight > 0.0 ? sqrt(2.0 * inflation * squared) / weight : 0.0;
-        factor[k] = sqrt(1.0 + 4.0 * 3.14159265358979323846 * sigma_px * sigma_px * fmax(chi2 - 1.0 - chance, 0.0));
+        factor[k] = sqrt(1.0 + 4.0 * 3.14159265358979323846 * sigma_px * sigma_px * (chi2 - 1.0 > chance ? chi2 - 1.0 : 0.0));
     }
 }
