@@ -338,7 +338,8 @@ static void fill_lesion(worker *w)
 static bk_status fit_reference(worker *w, bk_arena *arena, bk_err *err)
 {
     bool *usable = BK_NEW(arena, w->n, bool, err);
-    if (!usable)
+    double *sd = BK_NEW_RAW(arena, w->n, double, err); /* a stretch that the model misses must not pass for healthy by it */
+    if (!usable || !sd)
         return err ? err->status : BK_E_LIMIT;
     size_t count = 0;
     for (size_t i = 0; i < w->n; i++) {
@@ -353,7 +354,9 @@ static bk_status fit_reference(worker *w, bk_arena *arena, bk_err *err)
     if (left < 8 && left < w->n)
         return bk_fail(err, bk_corrections_blame(w->in->corrections), "exclude: %.1f mm of the %s limb are left, 8 samples or more were expected",
                        (double)left * w->step_mm, bk_limb_name(w->in->limb_index));
-    bk_status status = bk_reference_fit(w->out->diameter_mm, w->out->sd_mm, usable, w->n, w->step_mm, arena, &w->line, err);
+    for (size_t i = 0; i < w->n; i++)
+        sd[i] = seen_sd(w, i);
+    bk_status status = bk_reference_fit(w->out->diameter_mm, sd, usable, w->n, w->step_mm, arena, &w->line, err);
     for (size_t i = 0; status == BK_OK && i < w->n; i++)
         w->out->reference_at_mm[i] = bk_reference_at(&w->line, (double)i * w->step_mm);
     return status;
