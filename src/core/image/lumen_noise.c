@@ -69,7 +69,7 @@ double bk_lumen_noise_inflation(const bk_lumen_pixels *px, size_t unknowns, int3
 /* What the model misses (a shoulder too sharp for its knots, a wire, a rim of the background) is noise more, which
    neighbours share as far as the blur reaches: where squared rests are chi2 times the noise, sums vary by
    1 + 4 pi sigma^2 (chi2 - 1) times as much, 4 pi sigma^2 the pixels in the autocorrelation of the blur. chi2 is that of the
-   pixels that tell a knot's diameter, less its own SD, so that chance alone does not count. */
+   pixels that tell a knot's diameter; it counts where it is more than chance makes it (1 SD). */
 void bk_lumen_noise_misfit(const bk_lumen_pixels *px, double gain, double sigma_px, double inflation, size_t knots,
                            double *factor)
 {
