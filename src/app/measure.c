@@ -7,6 +7,7 @@
 #include "app/app.h"
 #include "app/intensity.h"
 #include "app/measure_json.h"
+#include "app/measure_request.h"
 #include "base/file.h"
 #include "base/format.h"
 #include "core/anatomy/calibration.h"
@@ -197,7 +198,7 @@ static bk_json *route_json(const bk_scale_route *route)
     return out;
 }
 
-static bk_json *calibration_json(const bk_scale *scale)
+static bk_json *calibration_json(const bk_scale *scale, const bk_measure_options *o)
 {
     bk_json *out = scale->routes_n ? route_json(&scale->route[0]) : bk_json_object(), *routes = bk_json_array();
     if (!scale->routes_n) {
@@ -209,6 +210,7 @@ static bk_json *calibration_json(const bk_scale *scale)
         bk_json_push(routes, route_json(&scale->route[i]));
     bk_json_put(out, "routes", routes);
     bk_json_put_text(out, "agreement", bk_scale_agreement(scale));
+    bk_json_put(out, "given", bk_app_scale_given(o));
     return out;
 }
 
@@ -238,7 +240,7 @@ static bk_status describe(const job *j, bk_json **out, bk_err *err)
     bk_json_put_text(doc, "nitrate", bk_tri_name(o->nitrate));
     bk_json_put(doc, "wire_in_limb", wires);
     bk_json_put(doc, "geometry", geometry_json(&j->info));
-    bk_json_put(doc, "calibration", calibration_json(&j->scale));
+    bk_json_put(doc, "calibration", calibration_json(&j->scale, o));
     bk_json_put(doc, "clicks_px", clicks_json(o)); /* as given: corrections.swap comes after */
     bk_json_put(doc, "corrections", bk_app_corrections_json(&j->corrections));
     bk_measure_json_fill(doc, &j->found, j->scale.routes_n > 0, j->scale.disagreement);

@@ -137,6 +137,23 @@ static bk_status read_corrections(const bk_json *request, bk_correction_texts *o
     return BK_OK;
 }
 
+bk_json *bk_app_scale_given(const bk_measure_options *o)
+{
+    bk_json *out = bk_json_object();
+    bk_json_put_real(out, "mm_per_px", o->mm_per_px);
+    if (o->has_catheter) {
+        bk_json_put_reals(out, "catheter", o->catheter, 5, 4);
+        bk_json_put_text(out, "filled", bk_tri_name(o->catheter_filled));
+    } else {
+        bk_json_put_null(out, "catheter");
+    }
+    if (o->has_marker)
+        bk_json_put_reals(out, "marker", o->marker, 5, 4);
+    else
+        bk_json_put_null(out, "marker");
+    return out;
+}
+
 bk_status bk_app_measure_request(const bk_json *request, bk_measure_options *out, bk_err *err)
 {
     memset(out, 0, sizeof *out);

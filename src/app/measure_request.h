@@ -16,4 +16,7 @@
  */
 bk_status bk_app_measure_request(const bk_json *request, bk_measure_options *out, bk_err *err) BK_MUST_CHECK;
 
+/** Ways to the scale as they were given: mm_per_px, catheter and filled, marker, as in a request; null: not given. */
+bk_json *bk_app_scale_given(const bk_measure_options *options);
+
 #endif

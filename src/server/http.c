@@ -15,6 +15,18 @@
 
 #define HEADERS_MAX ((size_t)32 * 1024)
 
+/* Where the time of this answer went, for bench/: waiting for its lane, and working. */
+static void add_timing(const bk_request *request, struct MHD_Response *response)
+{
+    char text[80];
+    if (!request->begun_us)
+        return;
+    bk_format(text, sizeof text, "wait;dur=%.2f, work;dur=%.2f",
+              (double)(request->begun_us - request->whole_us) / 1000,
+              (double)(bk_now_us() - request->begun_us) / 1000);
+    MHD_add_response_header(response, "Server-Timing", text);
+}
+
 static void add_headers(const bk_request *request, struct MHD_Response *response)
 {
     static const char *const always[][2] = {
@@ -39,6 +51,7 @@ static void add_headers(const bk_request *request, struct MHD_Response *response
         MHD_add_response_header(response, "ETag", request->etag);
     if (request->cookie[0])
         MHD_add_response_header(response, "Set-Cookie", request->cookie);
+    add_timing(request, response);
 }
 
 static struct MHD_Response *response_of(bk_request *request)
@@ -87,12 +100,14 @@ static bool client_gone(const bk_request *request)
 static void run_task(bk_task *task, const char *dropped)
 {
     bk_request *request = (bk_request *)task;
-    if (dropped)
+    if (dropped) {
         bk_reply_error(request, task->overtaken ? 409 : 503, "%s", dropped);
-    else if (client_gone(request))
+    } else if (client_gone(request)) {
         bk_reply_error(request, 409, "the one who asked has gone");
-    else
+    } else {
+        request->begun_us = bk_now_us();
         request->route->run(request);
+    }
     MHD_resume_connection(request->connection);
 }
 
@@ -107,6 +122,7 @@ static enum MHD_Result dispatch(bk_request *request)
     request->task.run = run_task;
     request->task.kind = route->newest_only && request->page[0] ? route : NULL;
     request->task.owner = request->page;
+    request->whole_us = bk_now_us();
     MHD_suspend_connection(request->connection);
     if (bk_lane_push(request->server->lanes[route->lane], &request->task))
         return MHD_YES;

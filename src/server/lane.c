@@ -8,7 +8,8 @@
 #define WAITING_MAX 128
 
 struct bk_lane {
-    pthread_t thread;
+    pthread_t thread[BK_LANE_THREADS_MAX];
+    int threads;
     pthread_mutex_t lock;
     pthread_cond_t changed;
     bk_task *first, *last;
@@ -45,7 +46,7 @@ static void *work(void *argument)
     return NULL;
 }
 
-bk_status bk_lane_start(bk_lane **out, bk_err *err)
+bk_status bk_lane_start(bk_lane **out, int threads, bk_err *err)
 {
     bk_lane *lane = calloc(1, sizeof *lane);
     *out = NULL;
@@ -53,11 +54,10 @@ bk_status bk_lane_start(bk_lane **out, bk_err *err)
         return bk_fail(err, BK_E_INTERNAL, "out of memory");
     pthread_mutex_init(&lane->lock, NULL);
     pthread_cond_init(&lane->changed, NULL);
-    if (pthread_create(&lane->thread, NULL, work, lane) != 0) {
-        free(lane);
-        return bk_fail(err, BK_E_INTERNAL, "no thread could be started");
-    }
-    *out = lane;
+    *out = lane; /* with fewer threads than wanted it can still be stopped */
+    for (; lane->threads < threads; lane->threads++)
+        if (pthread_create(&lane->thread[lane->threads], NULL, work, lane) != 0)
+            return bk_fail(err, BK_E_INTERNAL, "no thread could be started");
     return BK_OK;
 }
 
@@ -93,9 +93,10 @@ void bk_lane_stop(bk_lane *lane)
         return;
     pthread_mutex_lock(&lane->lock);
     lane->stopping = true;
-    pthread_cond_signal(&lane->changed);
+    pthread_cond_broadcast(&lane->changed);
     pthread_mutex_unlock(&lane->lock);
-    pthread_join(lane->thread, NULL);
+    for (int i = 0; i < lane->threads; i++)
+        pthread_join(lane->thread[i], NULL);
     pthread_cond_destroy(&lane->changed);
     pthread_mutex_destroy(&lane->lock);
     free(lane);

@@ -10,11 +10,16 @@
 #include "base/number.h"
 #include "server/body.h"
 
-int64_t bk_now_ms(void)
+int64_t bk_now_us(void)
 {
     struct timespec now;
     clock_gettime(CLOCK_MONOTONIC, &now);
-    return (int64_t)now.tv_sec * 1000 + now.tv_nsec / 1000000;
+    return (int64_t)now.tv_sec * 1000000 + now.tv_nsec / 1000;
+}
+
+int64_t bk_now_ms(void)
+{
+    return bk_now_us() / 1000;
 }
 
 /* ---- replies ---- */
@@ -78,8 +83,7 @@ static const char *header(const bk_request *request, const char *name)
     return MHD_lookup_connection_value(request->connection, MHD_HEADER_KIND, name);
 }
 
-/* Does the path fit the pattern? What stood for "*" is kept. */
-static bool fits(bk_request *request, const char *pattern, const char *path)
+bool bk_path_fits(const char *pattern, const char *path, char out[BK_PARTS_MAX][BK_PART_TEXT])
 {
     int part = 0;
     while (*pattern) {
@@ -91,8 +95,8 @@ static bool fits(bk_request *request, const char *pattern, const char *path)
         const size_t n = strcspn(path, "/");
         if (n == 0 || n >= BK_PART_TEXT || part >= BK_PARTS_MAX)
             return false;
-        memcpy(request->part[part], path, n);
-        request->part[part++][n] = '\0';
+        memcpy(out[part], path, n);
+        out[part++][n] = '\0';
         path += n;
         pattern++;
     }
@@ -103,7 +107,7 @@ static bool find_route(bk_request *request, const char *url, const char *method)
 {
     bool path_known = false;
     for (size_t i = 0; i < bk_routes_n; i++) {
-        if (!fits(request, bk_routes[i].pattern, url))
+        if (!bk_path_fits(bk_routes[i].pattern, url, request->part))
             continue;
         path_known = true;
         if (strcmp(bk_routes[i].method, method) == 0) {

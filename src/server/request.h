@@ -28,6 +28,7 @@
 #define BK_BEAT_SECONDS 5 /* of the event stream: well below BK_IDLE_SECONDS */
 
 enum bk_lane_id { BK_HERE = -1, BK_PICTURES, BK_MEASURING, BK_KEEPING, BK_LANES };
+#define BK_PICTURE_THREADS 2 /* a losslessly compressed frame takes longer to decode than to show */
 typedef enum bk_body { BK_BODY_NONE, BK_BODY_JSON, BK_BODY_FILE } bk_body;
 
 struct bk_request;
@@ -51,7 +52,7 @@ typedef struct bk_server {
     bk_watch watch;
     pthread_mutex_t cases_lock; /* bk_cases serves one thread at a time */
     bk_cases *cases;
-    bk_shelf shelf; /* of the pictures' lane */
+    bk_shelf shelf;
     struct MHD_Daemon *daemon;
     atomic_int open_requests;
 } bk_server;
@@ -70,6 +71,7 @@ typedef struct bk_request {
     char case_id[BK_PART_TEXT];            /* query: case, revision */
     int revision;
     int64_t started_ms;
+    int64_t whole_us, begun_us; /* when it was whole, when its route began: told as Server-Timing */
     uint64_t body_n;
     size_t body_room;
     char *body; /* JSON, with a zero behind it */
@@ -98,6 +100,9 @@ void bk_reply_status(bk_request *request, const bk_err *err);
 bk_json *bk_request_json(bk_request *request);
 
 int64_t bk_now_ms(void);
+int64_t bk_now_us(void);
+/** Does the path fit the pattern? What stood for a "*", never empty and without "/", goes to out. */
+bool bk_path_fits(const char *pattern, const char *path, char out[BK_PARTS_MAX][BK_PART_TEXT]);
 /** May the page's server answer this at all? Called by http.c; replies when not. */
 bool bk_request_guard(bk_request *request, const char *url, const char *method);
 

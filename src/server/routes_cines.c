@@ -53,20 +53,25 @@ static bk_status path_of(bk_request *request, const char *id, char **path, bk_er
     return status;
 }
 
+/* To be given back with close_cine. */
 static bk_status open_cine(bk_request *request, bk_cine **out, bk_err *err)
 {
     const char *id = request->part[0];
     char *path = NULL;
-    *out = bk_shelf_find(&request->server->shelf, id);
+    *out = bk_shelf_take(&request->server->shelf, id);
     if (*out)
         return BK_OK;
     bk_status status = path_of(request, id, &path, err);
     if (status == BK_OK)
         status = bk_cine_open(path, out, err);
-    if (status == BK_OK)
-        bk_shelf_put(&request->server->shelf, id, *out);
     free(path);
     return status;
+}
+
+static void close_cine(bk_request *request, bk_cine *cine)
+{
+    if (cine)
+        bk_shelf_put(&request->server->shelf, request->part[0], cine);
 }
 
 void bk_route_cine(bk_request *request)
@@ -77,6 +82,7 @@ void bk_route_cine(bk_request *request)
     bk_status status = open_cine(request, &cine, &err);
     if (status == BK_OK)
         status = bk_cine_describe(cine, &json, &err);
+    close_cine(request, cine);
     if (status == BK_OK)
         bk_reply_json(request, 200, json);
     else
@@ -98,6 +104,7 @@ void bk_route_frame(bk_request *request)
     bk_status status = open_cine(request, &cine, &err);
     if (status == BK_OK)
         status = bk_cine_frame(cine, (int32_t)frame, &bytes, &request->reply_n, &err);
+    close_cine(request, cine);
     if (status != BK_OK) {
         bk_reply_status(request, &err);
         return;

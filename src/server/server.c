@@ -18,10 +18,11 @@ static bk_status start(bk_server *server, const bk_serve_options *options, bk_er
     bk_json_free(bk_json_object()); /* the JSON library seeds itself at the first object */
     bk_events_start(&server->events);
     bk_watch_start(&server->watch);
+    bk_shelf_start(&server->shelf);
     pthread_mutex_init(&server->cases_lock, NULL);
     bk_status status = bk_cases_open(options->data, &server->cases, err);
     for (int i = 0; status == BK_OK && i < BK_LANES; i++)
-        status = bk_lane_start(&server->lanes[i], err);
+        status = bk_lane_start(&server->lanes[i], i == BK_PICTURES ? BK_PICTURE_THREADS : 1, err);
     if (status == BK_OK)
         status = bk_http_listen(&port, &socket, err);
     if (status == BK_OK)
@@ -39,10 +40,11 @@ static void stop(bk_server *server)
     bk_events_end(&server->events);
     /* stopping the library closes connections whose answer is ready and not sent yet */
     const struct timespec moment = {0, 5000000};
-    for (int64_t end = bk_now_ms() + FAREWELL_MS; atomic_load(&server->open_requests) > 0 && bk_now_ms() < end;)
+    for (int64_t end = bk_now_ms() + FAREWELL_MS;
+         atomic_load(&server->open_requests) > 0 && bk_now_ms() < end;)
         nanosleep(&moment, NULL);
     bk_http_stop(server);
-    bk_shelf_clear(&server->shelf);
+    bk_shelf_end(&server->shelf);
     bk_cases_close(server->cases);
 }
 

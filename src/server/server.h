@@ -15,9 +15,9 @@ typedef struct bk_serve_options {
 
 /**
  * Serve until SIGINT or SIGTERM, then end cleanly: work that was accepted is finished, connections are
- * closed. Threads: one that speaks HTTP and never waits, three lanes of work, and the caller's, which keeps
- * the time. Errors: BK_E_IO the port is taken or the folder cannot be used; BK_E_INTERNAL no thread to be
- * had.
+ * closed. Threads: one that speaks HTTP and never waits, those of three lanes of work, and the caller's,
+ * which keeps the time. Errors: BK_E_IO the port is taken or the folder cannot be used; BK_E_INTERNAL no
+ * thread to be had.
  */
 bk_status bk_serve(const bk_serve_options *options, bk_err *err) BK_MUST_CHECK;
 

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Our archive: a POSIX tar that any tar program opens. Its first member is MANIFEST.json, which lists every
    other member in order with bytes and SHA-256; nothing else may be in it. Meaning of the members:
-   app/cases_archive.c, docs/store.md. */
+   app/cases_import_archive.c, docs/store.md. */
 #ifndef BK_STORE_ARCHIVE_FILE_H
 #define BK_STORE_ARCHIVE_FILE_H
 

@@ -171,7 +171,9 @@ static bk_status get_member(const reader *r, bk_member *m, bk_err *err)
     const int fd = open(m->path, O_CREAT | O_EXCL | O_WRONLY | O_CLOEXEC, 0600);
     FILE *out = fd >= 0 ? fdopen(fd, "wb") : NULL;
     bk_hash *hash = out ? bk_hash_new() : NULL;
-    bk_status status = hash ? copy_out(r, m, out, hash, err) : bk__io_fail(err, "written", m->path);
+    bk_status status = hash  ? copy_out(r, m, out, hash, err)
+                       : out ? bk_fail(err, BK_E_INTERNAL, "out of memory for a hash")
+                             : bk__io_fail(err, "written", m->path);
     bk_hash_end(hash, sha256);
     if (out && fclose(out) != 0 && status == BK_OK)
         status = bk__io_fail(err, "written", m->path);

@@ -150,8 +150,10 @@ static bk_status put_file(const writer *w, const bk_member *m, bk_err *err)
         return status;
     FILE *file = fopen(m->path, "rbe");
     bk_hash *hash = file ? bk_hash_new() : NULL;
-    if (!hash)
+    if (!file)
         status = bk__io_fail(err, "read", m->path);
+    else if (!hash)
+        status = bk_fail(err, BK_E_INTERNAL, "out of memory for a hash");
     while (status == BK_OK && (n = fread(chunk, 1, sizeof chunk, file)) > 0) {
         bk_hash_add(hash, chunk, n);
         status = put_bytes(w, chunk, n, err);

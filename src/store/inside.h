@@ -17,6 +17,7 @@ struct bk_store {
     sqlite3 *db;
     char *folder, *file; /* of the database */
     int depth;           /* of bk_store_begin */
+    bool other;          /* another database is attached: until the end of the transaction */
     bool is_new;         /* the database file was made by this call */
     bk_seen_cine *seen;
     size_t seen_n;
@@ -44,6 +45,8 @@ bk_status bk__sql_step(bk_store *store, sqlite3_stmt *statement, bool *row, bk_e
 bk_status bk__sql_finish(bk_store *store, sqlite3_stmt *statement, bk_err *err) BK_MUST_CHECK;
 /** A statement that gives one whole number: *out stays when there is no row. Finalizes. */
 bk_status bk__sql_number(bk_store *store, sqlite3_stmt *statement, int64_t *out, bk_err *err) BK_MUST_CHECK;
+/** Let go of the database that bk_store_take_over attached, if any. */
+void bk__detach_other(bk_store *store);
 /** Text of a column; "" for null too: in a damaged file, a column that cannot be null can. */
 const char *bk__sql_text(sqlite3_stmt *statement, int column);
 

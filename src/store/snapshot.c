@@ -59,12 +59,15 @@ bk_status bk_store_take_over(bk_store *store, const char *folder, bk_err *err)
     char *path = bk__join(folder, bk_store_database, err);
     if (!path)
         return BK_E_INTERNAL;
-    /* within a transaction a database can be attached but not detached, so the last one goes when the next
-     * comes */
-    sqlite3_exec(store->db, "DETACH other", NULL, NULL, NULL);
+    /* bk_store_end detaches it; a second one within the same transaction would be refused */
     bk_status status = bk__sql_finish(store, bk__sql_start(store, err, "ATTACH ?1 AS other", "t", path), err);
     free(path);
+    if (status != BK_OK)
+        return status;
+    store->other = true;
+    status = bk_store_begin(store, true, err);
     if (status == BK_OK)
-        status = bk_store_begin(store, true, err);
-    return status == BK_OK ? bk_store_end(store, take_rows(store, err), err) : status;
+        return bk_store_end(store, take_rows(store, err), err);
+    bk__detach_other(store);
+    return status;
 }

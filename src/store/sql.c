@@ -147,6 +147,13 @@ bk_status bk_store_begin(bk_store *store, bool write, bk_err *err)
     return status;
 }
 
+void bk__detach_other(bk_store *store)
+{
+    if (store->other)
+        sqlite3_exec(store->db, "DETACH other", NULL, NULL, NULL);
+    store->other = false;
+}
+
 bk_status bk_store_end(bk_store *store, bk_status status, bk_err *err)
 {
     if (--store->depth > 0)
@@ -156,5 +163,6 @@ bk_status bk_store_end(bk_store *store, bk_status status, bk_err *err)
     if (status != BK_OK && !sqlite3_get_autocommit(store->db)) /* some errors have rolled back already */
         sqlite3_exec(store->db, "ROLLBACK", NULL, NULL, NULL);
     bk__placed_end(store, status == BK_OK);
+    bk__detach_other(store); /* not possible within a transaction */
     return status;
 }

@@ -1,7 +1,9 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Starting the server and a browser for the tests of the page; what is missing makes a skip (exit 77), not a failure.
 import { execFileSync, spawn } from "node:child_process";
-import { existsSync, mkdtempSync, readFileSync, rmSync } from "node:fs";
+import assert from "node:assert/strict";
+import { existsSync, mkdirSync, mkdtempSync, readFileSync, rmSync } from "node:fs";
+import { createRequire } from "node:module";
 import { tmpdir } from "node:os";
 import path from "node:path";
 import { fileURLToPath } from "node:url";
@@ -83,6 +85,7 @@ export async function ready(page) {
 
 export async function openFile(page, file) {
   await page.click("#open");
+  await page.waitForSelector("#shelf[open]");
   await page.setInputFiles("#file", file);
   await page.waitForFunction(() => !document.querySelector("dialog[open]"));
 }
@@ -112,4 +115,54 @@ export function held(page) {
     const { state } = await import("/js/state.js");
     return JSON.parse(JSON.stringify({ ...state, cine: state.cine && { id: state.cine.id } }));
   });
+}
+
+const SHOTS = process.env.BRANCHKEEP_SHOTS; // a folder for pictures to look at
+
+export async function shot(page, name) {
+  if (!SHOTS) return;
+  mkdirSync(SHOTS, { recursive: true });
+  await page.screenshot({ path: path.join(SHOTS, `${name}.png`) });
+}
+
+export async function axe(page) {
+  const file = createRequire(import.meta.url).resolve("axe-core/axe.min.js");
+  await page.evaluate(readFileSync(file, "utf8"));
+  const { violations } = await page.evaluate(() => globalThis.axe.run(document, { resultTypes: ["violations"] }));
+  const bad = violations.filter((v) => ["serious", "critical"].includes(v.impact));
+  assert.deepEqual(bad.map((v) => `${v.id}: ${v.nodes.map((n) => n.html).join(" | ")}`), []);
+}
+
+export const text = (page, where) => page.textContent(where);
+export const waitText = (page, where, part) => page.waitForFunction(([w, p]) => document.querySelector(w).textContent.includes(p), [where, part]);
+
+/** All tests, or those whose name has the first argument in it; output is TAP. Ends the program. */
+export async function run(chrome, tests) {
+  let failed = 0, n = 0;
+  console.log(`1..${Object.keys(tests).length}`);
+  for (const [name, test] of Object.entries(tests)) {
+    n++;
+    if (process.argv[2] && !name.includes(process.argv[2])) { console.log(`ok ${n} - ${name} # SKIP not asked for`); continue; }
+    try {
+      await test();
+      console.log(`ok ${n} - ${name}`);
+    } catch (error) {
+      failed++;
+      console.log(`not ok ${n} - ${name}\n${String(error.stack).split("\n").slice(0, 30).map((l) => `# ${l}`).join("\n")}`);
+    }
+  }
+  await chrome.close();
+  finish();
+  process.exit(failed ? 1 : 0);
+}
+
+/** Wait until what the page holds passes; the page's own wait takes a promise for a yes. @param {(state: any) => any} test */
+export async function heldWith(page, test) {
+  const end = Date.now() + 20000;
+  for (;;) {
+    const state = await held(page);
+    if (test(state)) return state;
+    if (Date.now() > end) throw new Error(`waited in vain for ${test}`);
+    await new Promise((resolve) => setTimeout(resolve, 30));
+  }
 }

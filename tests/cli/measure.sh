@@ -87,6 +87,8 @@ python3 - "$dir/m.json" "$dir/d.json" <<'P' || say "a disagreeing scale is not c
 import json, sys
 a, b = (json.load(open(p)) for p in sys.argv[1:])
 assert b["calibration"]["agreement"] == "disagree" and b["calibration"]["origin"] == "entered", b["calibration"]
+assert b["calibration"]["given"] == {"mm_per_px": 0.4, "catheter": None, "marker": None}, b["calibration"]["given"]
+assert set(a["calibration"]["given"].values()) == {None}, a["calibration"]["given"]
 x, y = a["segments"]["distal"], b["segments"]["distal"]
 assert y["reference_mm"]["sd"] > 0.2 * y["reference_mm"]["value"], y["reference_mm"]
 assert abs(x["stenosis_pct"]["value"] - y["stenosis_pct"]["value"]) < 6 and y["stenosis_pct"]["sd"] < 10

@@ -179,6 +179,33 @@ def kept(server):
     return request
 
 
+def beside_one_another(server):
+    """Two threads decode: compressed frames asked for all at once are the ones that come one by one."""
+    film = pathlib.Path(os.environ["BK_SOURCE"]) / "fuzz/corpus/dicom"
+    subprocess.run([program, "phantom", "--seed", "3", "--frames", "12", "--jpeg", "8", "--out", work / "run"], check=True, capture_output=True)
+    cines = []
+    for path in [work / "run/view1.dcm", film / "j2k", film / "jls"]:
+        code, _, body = server.ask("POST", "/api/cines", path.read_bytes(), Content_Type="application/dicom")
+        check(f"upload of {path.name}", code == 200, body)
+        cines.append(json.loads(body)["sha256"])
+    places = [(c, k) for c in cines for k in range(1, server.json("GET", f"/api/cines/{c}")[1]["frames"] + 1)] * 3
+    one_by_one = {p: server.ask("GET", "/api/cines/%s/frames/%d" % p)[2] for p in places}
+    check("frames differ", len(set(one_by_one.values())) >= 12, len(one_by_one))
+    wrong = []
+
+    def ask(share):
+        for p in share:
+            if server.ask("GET", "/api/cines/%s/frames/%d" % p)[2] != one_by_one[p]:
+                wrong.append(p)
+
+    threads = [threading.Thread(target=ask, args=(places[i::6],)) for i in range(6)]
+    for t in threads:
+        t.start()
+    for t in threads:
+        t.join()
+    check("frames asked for at once are those asked for one by one", not wrong, wrong)
+
+
 def saved(server, request):
     measured = server.json("POST", "/api/measure", request)[1]
     document = {"schema": "branchkeep.case/1", "measurements": [measured], "anatomy": {"site": "lcx_marginal"}}
@@ -340,6 +367,7 @@ def main():
         who_is_let_in(server)
         too_much(server)
         request = kept(server)
+        beside_one_another(server)
         case_id = saved(server, request)
         given_up(server, request)
         beats(server)

@@ -644,7 +644,12 @@ static void test_store__snapshot_and_take_over(void **state)
     assert_string_equal(load(empty, "a", 0), "2:1:two");
     assert_string_equal(list(empty, false), "a@2 ");
     assert_string_equal(list(empty, true), "b@1 a@2 ");
-    assert_int_equal(bk_store_take_over(empty, work.folder, &err), BK_E_USAGE);
+    for (int i = 0; i < 2; i++) { /* also as a part of something larger, as an import is */
+        assert_int_equal(bk_store_begin(empty, true, &err), BK_OK);
+        err = (bk_err){0};
+        assert_int_equal(bk_store_take_over(empty, work.folder, &err), BK_E_USAGE);
+        assert_int_equal(bk_store_end(empty, BK_E_USAGE, &err), BK_E_USAGE);
+    }
     bk_store_close(empty);
     bk_store_work_end(&work);
     assert_int_equal(problems(store), 0);

@@ -23,11 +23,11 @@ function curve(limb, profile, longest, widest) {
 /** @param {any} m branchkeep.measurement/1 @returns {Element[]} */
 export function curves(m) {
   const all = LIMBS.map((limb) => m.segments[limb].profile);
-  if (!all[0].position_mm.length) return [h("p", { class: "held" }, "No scale: there are no positions and diameters in mm to draw.")];
+  if (!m.calibration.mm_per_px) return [h("p", { class: "held" }, "No scale: there are no positions and diameters in mm to draw.")];
   const longest = Math.max(5, ...all.flatMap((p) => p.position_mm.slice(-1)));
   const widest = Math.ceil(Math.max(1, ...all.flatMap((p) => p.diameter_mm.concat(p.reference_mm))));
   return [
     h("p", { class: "quiet" }, "Diameter [mm] over the way from the branch point [mm, projected]. Band: ± 1 SD. Dashes: healthy lumen expected."),
-    ...LIMBS.flatMap((limb, i) => [h("h3", {}, LIMB_NAMES[limb]), curve(limb, all[i], longest, widest)]),
+    ...LIMBS.flatMap((limb, i) => [h("h3", {}, LIMB_NAMES[limb]), all[i].position_mm.length ? curve(limb, all[i], longest, widest) : h("p", { class: "held" }, "contrast stops at its ostium: nothing to draw")]),
   ];
 }

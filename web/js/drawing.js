@@ -12,8 +12,17 @@ const TOP_LINE = 22, LOW_LINE = 358, NOTE_LINE = 460;
 const radians = (deg) => (deg * Math.PI) / 180;
 const distance = (a, b) => Math.hypot(a[0] - b[0], a[1] - b[1]);
 
+// A limb without samples: contrast stops at its ostium. The tick, as wide as the healthy lumen, and dashes to where it fills again.
+function stopped(m, limb) {
+  const seg = m.segments[limb], mm = m.calibration.mm_per_px, gap = seg.occlusion || {};
+  const px = (v, otherwise) => (mm && typeof v === "number" ? v / mm : otherwise);
+  const from = px(gap.stop_mm, m.core.radius_px), wide = px(has(seg.reference_mm) ? seg.reference_mm.value : null, 2 * m.core.radius_px);
+  return { along: [from], width: [0], healthy: [], tight: 0, tick: wide, gap: [from, px(gap.refill_mm, from)] };
+}
+
 // A limb as distances from the branch point and widths, in pixels of the film.
 function straight(m, limb) {
+  if (!m.segments[limb].profile.x_px.length) return stopped(m, limb);
   const profile = m.segments[limb].profile, points = profile.x_px.map((x, i) => [x, profile.y_px[i]]);
   const along = [];
   points.forEach((p, i) => along.push(i ? along[i - 1] + distance(p, points[i - 1]) : distance(p, m.branch_point_px)));
@@ -127,17 +136,18 @@ export function drawn(m) {
   const dirs = directions(m), shape = {}, widths = {}, outline = {}, dashes = {};
   for (const limb of LIMBS) {
     shape[limb] = straight(m, limb);
-    const { along, width, healthy, tight } = shape[limb];
+    const { along, width, healthy, tight, gap, tick = width[tight] } = shape[limb];
     const side = (list, sign) => along.map((t, i) => place(limb, dirs[limb], t, (sign * list[i]) / 2));
     // led on to the branch point, so that limbs and core join; what lies inside another is painted over
     const edges = [1, -1].map((sign) => [place(limb, dirs[limb], 0, (sign * width[0]) / 2), ...side(width, sign)]);
     shape[limb].edges = edges;
     outline[limb] = [...edges[0], ...edges[1].slice().reverse()];
     dashes[limb] = healthy.length ? [side(healthy, 1), side(healthy, -1)] : [];
+    if (gap) dashes[limb] = [1, -1].map((sign) => gap.map((t) => place(limb, dirs[limb], t, (sign * tick) / 2)));
     widths[limb] = width[0];
-    shape[limb].tick = [place(limb, dirs[limb], along[tight], width[tight] / 2 + 3), place(limb, dirs[limb], along[tight], -width[tight] / 2 - 3)];
+    shape[limb].tick = [place(limb, dirs[limb], along[tight], tick / 2 + 3), place(limb, dirs[limb], along[tight], -tick / 2 - 3)];
   }
-  const fitted = fitInto(Object.values(outline));
+  const fitted = fitInto([...Object.values(outline), ...Object.values(dashes).flat()]);
   const centre = fitted.to([0, 0]), core = m.core.radius_px * fitted.k;
   const walls = LIMBS.flatMap((limb) => shape[limb].edges.map((edge) => s("path", { class: `wall limb-${limb}`, d: line(edge.map(fitted.to)) })));
   const lumens = LIMBS.map((limb) => s("path", { class: "lumen", d: line(outline[limb].map(fitted.to), true) }));

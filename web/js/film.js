@@ -2,6 +2,8 @@
 // The film: picture, outlines, points. Pixel (0,0) is the centre of the first pixel, as everywhere (docs/conventions.md).
 import { byId, s } from "./dom.js";
 import { Frames, greyTable } from "./frames.js";
+import { marks } from "./marks.js";
+import { roles } from "./say.js";
 import { LIMBS, LIMB_NAMES } from "./words.js";
 import { state } from "./state.js";
 
@@ -14,7 +16,7 @@ let window_ = { low: 0, high: 255 };
 let view = { zoom: 1, x: 0, y: 0, fitted: true };
 let cross = null;
 let playing = 0;
-let on = { place(_p) {}, move(_i, _p, _last) {}, frame(_k) {}, window(_was, _dx, _dy) {}, trouble(_e) {} };
+let on = { place(_p, _way) {}, move(_i, _p, _how) {}, moveWay(_c, _p, _how) {}, drawing() { return false; }, stroke(_p, _last) {}, use(_tool) {}, frame(_k) {}, window(_was, _dx, _dy) {}, trouble(_e) {} };
 
 /** @param {Partial<typeof on>} handlers */
 export function listen(handlers) {
@@ -58,7 +60,8 @@ export function painted() {
   return paints;
 }
 
-function paint() {
+/** Put the frame that came last on the screen; exported for bench/. */
+export function paint() {
   const px = frames && frames.now(shown);
   if (!px || !greys) return;
   const out = new Uint32Array(image.data.buffer);
@@ -147,11 +150,11 @@ function outlines() {
 }
 
 function handle(i) {
-  const limb = LIMBS[i], p = state.clicks[i], q = toScreen(p);
+  const limb = roles()[i], p = state.clicks[i], q = toScreen(p);
   return [
     s("circle", {
-      class: `handle limb-${limb}${state.stale ? " stale" : ""}`, cx: q.x, cy: q.y, r: 8, tabindex: 0, role: "button", "data-limb": i,
-      "aria-label": `Point in the ${LIMB_NAMES[limb]}; arrow keys move it`, onpointerdown: (e) => grab(e, i), onkeydown: (e) => nudge(e, i),
+      class: `handle limb-${limb}${state.stale ? " stale" : ""}`, cx: q.x, cy: q.y, r: 8, tabindex: 0, role: "button", "data-limb": i, "data-key": `limb${i}`,
+      "aria-label": `Point in the ${LIMB_NAMES[limb]}; arrow keys move it`, ...movable(() => state.clicks[i], (p_, how) => on.move(i, p_, how)),
     }),
     s("text", { class: `handle-name ink-${limb}`, x: q.x + 12, y: q.y + 4 }, limb),
   ];
@@ -160,8 +163,8 @@ function handle(i) {
 let drawnCross = null;
 function drawOverlay() {
   const active = document.activeElement;
-  const focused = active instanceof SVGElement ? active.dataset.limb : null;
-  const parts = outlines();
+  const focused = active instanceof SVGElement ? active.dataset.key : null;
+  const parts = [...outlines(), ...marks(toScreen, shown, (c) => movable(() => ({ x: c.x_px, y: c.y_px }), (p, how) => on.moveWay(c, p, how)))];
   state.clicks.forEach((p, i) => { if (p) parts.push(...handle(i)); });
   drawnCross = cross && toScreen(cross);
   if (drawnCross) {
@@ -170,7 +173,7 @@ function drawOverlay() {
   }
   overlay.replaceChildren(...parts);
   if (focused) {
-    const again = overlay.querySelector(`[data-limb="${focused}"]`);
+    const again = overlay.querySelector(`[data-key="${focused}"]`);
     if (again) again.focus();
   }
 }
@@ -196,25 +199,30 @@ function follow(event, move, end) {
   film.addEventListener("pointercancel", finish, options);
 }
 
-function grab(event, i) {
+// A point of the overlay that pointer and arrow keys move. @param {() => {x: number, y: number}} where @param {(p: any, how: "dragged" | "dropped" | "stepped") => void} to
+function movable(where, to) {
+  return { onpointerdown: (e) => grab(e, where, to), onkeydown: (e) => nudge(e, where, to) };
+}
+
+function grab(event, where, to) {
   if (event.button !== 0) return;
   event.stopPropagation();
   event.preventDefault();
   stop();
   follow(event, (e) => {
     const q = at(e);
-    on.move(i, inside(toPicture(q.x, q.y)), false);
-  }, () => on.move(i, state.clicks[i], true));
+    to(inside(toPicture(q.x, q.y)), "dragged");
+  }, () => to(where(), "dropped"));
 }
 
-function nudge(event, i) {
+function nudge(event, where, to) {
   const step = event.altKey ? 0.25 : 1;
   const by = { ArrowLeft: [-step, 0], ArrowRight: [step, 0], ArrowUp: [0, -step], ArrowDown: [0, step] }[event.key];
   if (!by) return;
   event.preventDefault();
   event.stopPropagation();
-  const p = state.clicks[i];
-  on.move(i, inside({ x: p.x + by[0], y: p.y + by[1] }), true);
+  const p = where();
+  to(inside({ x: p.x + by[0], y: p.y + by[1] }), "stepped");
 }
 
 film.addEventListener("pointerdown", (event) => {
@@ -222,18 +230,24 @@ film.addEventListener("pointerdown", (event) => {
   event.preventDefault();
   film.focus({ preventScroll: true });
   const from = at(event), was = { ...view }, window0 = { ...window_ };
-  const greying = event.button === 2 || event.shiftKey;
+  const greying = event.button === 2 || event.shiftKey, drawing = event.button === 0 && !greying && on.drawing();
+  const point = (q) => inside(toPicture(q.x, q.y));
   let moved = false;
   follow(event, (e) => {
     const q = at(e), dx = q.x - from.x, dy = q.y - from.y;
-    moved = moved || Math.hypot(dx, dy) > CLICK_SLOP_PX;
+    const begun = !moved && Math.hypot(dx, dy) > CLICK_SLOP_PX;
+    moved = moved || begun;
     if (!moved) return;
-    if (greying) on.window(window0, dx, dy);
+    if (drawing) {
+      if (begun) on.stroke(point(from), false);
+      on.stroke(point(q), false);
+    } else if (greying) on.window(window0, dx, dy);
     else { view = { ...was, x: was.x + dx, y: was.y + dy, fitted: false }; draw(); }
   }, (e) => {
+    if (moved && drawing) on.stroke(point(at(e)), true);
     if (moved || e.type !== "pointerup" || event.button !== 0 || greying) return;
     const p = toPicture(from.x, from.y);
-    if (p.x >= 0 && p.y >= 0 && p.x <= picture.width - 1 && p.y <= picture.height - 1) on.place(p);
+    if (p.x >= 0 && p.y >= 0 && p.x <= picture.width - 1 && p.y <= picture.height - 1) on.place(p, event.altKey);
   });
 });
 film.addEventListener("contextmenu", (event) => event.preventDefault());
@@ -266,7 +280,8 @@ film.addEventListener("keydown", (event) => {
   const arrow = arrows[event.key];
   const actions = {
     " ": toggle, "+": () => zoomBy(1.25), "=": () => zoomBy(1.25), "-": () => zoomBy(0.8), 0: fit,
-    Home: () => showFrame(1), End: () => showFrame(frames.n), Enter: () => cross && on.place(cross),
+    Home: () => showFrame(1), End: () => showFrame(frames.n), Enter: () => cross && on.place({ ...cross }, event.altKey),
+    w: () => on.use("via"), x: () => on.use("exclude"), e: () => on.use("edge"), Escape: () => on.use(""),
   };
   if (arrow && event.shiftKey) moveCross(...arrow);
   else if (arrow) step(arrow[0] + arrow[1]);
@@ -293,7 +308,7 @@ export function toggle() {
     playing = requestAnimationFrame(tick);
     if (now - last < wait - 2) return;
     const next = state.frame >= frames.n ? 1 : state.frame + 1;
-    if (!frames.now(next)) { frames.get(next).catch(() => stop()); return; } // waits for the picture rather than skipping
+    if (!frames.now(next)) { frames.get(next).catch((e) => e.name === "AbortError" || stop()); return; } // waits for the picture rather than skipping
     last = now;
     showFrame(next);
   };

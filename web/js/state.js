@@ -10,6 +10,7 @@ export const state = {
   frame: 1,
   clicks: /** @type {(Point | null)[]} */ ([null, null, null]),
   scale: /** @type {any} */ ({ way: "file", catheter: [], filled: "unknown" }),
+  say: /** @type {any} */ ({ stage: "baseline", nitrate: "unknown", wire_in_limb: [], medina_threshold_pct: null, corrections: {} }), // say.js
   measurement: null,
   stale: false,        // clicks moved since it was measured
   trouble: null,       // why there is no measurement
@@ -23,10 +24,10 @@ const KEY = "branchkeep";
 
 /** Kept in this tab only, and by the browser only until the tab is closed. */
 export function keep() {
-  const { frame, clicks, scale, caseDoc, basedOn, measurementAt, unsaved } = state;
+  const { frame, clicks, scale, say, caseDoc, basedOn, measurementAt, unsaved } = state;
   try {
     sessionStorage.setItem(KEY, JSON.stringify({
-      cine: state.cine && state.cine.id, frame, clicks, scale, caseDoc, basedOn, measurementAt, unsaved,
+      cine: state.cine && state.cine.id, frame, clicks, scale, say, caseDoc, basedOn, measurementAt, unsaved,
     }));
   } catch { /* no room: saving to the store still works */ }
 }
