@@ -2,8 +2,8 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """Does the lumen fit reach the optimum of its own objective? TAP output.
 
-Three narrowed straight lumens are drawn here (numpy: chord, Beer-Lambert, Gaussian blur and pixels by 8 x 8 sub-pixels),
-fitted by the program's own code (lumen_fit_tool) and by scipy.optimize.least_squares on a model written again from
+Three narrowed straight lumens are drawn here (lesions of 6 mm, and of 3 mm, whose shoulders are corners; numpy: chord,
+Beer-Lambert, Gaussian blur and pixels by 8 x 8 sub-pixels), fitted by the program's own code (lumen_fit_tool) and by scipy.optimize.least_squares on a model written again from
 docs/methods/lumen.md: other quadrature, dense Jacobian, Poisson deviance residuals, true axes instead of found ones.
 
   the same   pixels, knots, priors (read from the constants of lumen_fit.c), noise gain (what the program estimated)
@@ -46,11 +46,11 @@ def constants():
 
 # ---------------------------------------------------------------- the picture
 class Limb:
-    def __init__(self, number, healthy_mm, throat_mm):
+    def __init__(self, number, healthy_mm, throat_mm, lesion_mm):
         self.origin = np.array([70.0 - 24 * number, 22.0 + 62 * number])
         self.way = np.array([np.cos(WAY), np.sin(WAY)])
         self.normal = np.array([self.way[1], -self.way[0]])
-        self.healthy, self.throat = healthy_mm / MM, throat_mm / MM
+        self.healthy, self.throat, self.half = healthy_mm / MM, throat_mm / MM, 0.5 * lesion_mm / MM
         self.length = STEP * (SAMPLES - 1)
 
     def place(self, x, y):
@@ -59,8 +59,8 @@ class Limb:
         return dx * self.way[0] + dy * self.way[1], dx * self.normal[0] + dy * self.normal[1]
 
     def diameter(self, s):
-        """A lesion of 6 mm in the middle, raised cosine."""
-        z = np.clip((s - 0.55 * self.length) / (3.0 / MM), -1, 1)
+        """A lesion in the middle, raised cosine."""
+        z = np.clip((s - 0.55 * self.length) / self.half, -1, 1)
         return self.healthy - (self.healthy - self.throat) * 0.5 * (1 + np.cos(np.pi * z))
 
 
@@ -81,6 +81,7 @@ def picture(limbs, rng):
 
 
 def by_program(image, limbs):
+    """What the program fits; the widest diameter of all limbs it starts from, which sets the unit of its background."""
     parts = [np.array([SIZE, SIZE, MM, 1.15 * SIGMA, 0.0, 1e-6]), image.ravel()]
     s = STEP * np.arange(SAMPLES)
     for k, limb in enumerate(limbs):
@@ -91,7 +92,8 @@ def by_program(image, limbs):
                           capture_output=True, check=False)
     if done.returncode:
         raise SystemExit(done.stderr.decode())
-    return json.loads(done.stdout), [np.max(limb.diameter(s)) * f for limb, f in zip(limbs, (1.12, 0.9, 1.05))]
+    widest = max(np.max(limb.diameter(s)) * f for limb, f in zip(limbs, (1.12, 0.9, 1.05)))
+    return json.loads(done.stdout), widest
 
 
 # ---------------------------------------------------------------- the model, written again
@@ -126,7 +128,7 @@ class Model:
         self.log_sigma0 = 0.5 * np.log((1.15 * SIGMA) ** 2 + 1 / 12)
         self.parts, at = [], 0
         y, x = np.mgrid[0:SIZE, 0:SIZE]
-        for limb, got, wide in zip(limbs, found["limbs"], widest):
+        for limb, got in zip(limbs, found["limbs"]):
             end = STEP * int((limb.length + 0.25) / STEP) - 0.5
             cells = int(np.floor((end - FIRST) * MM / c["KNOT_MM"] + 0.5))
             cell = (end - FIRST) / cells
@@ -139,7 +141,7 @@ class Model:
                 raise SystemExit(f"check_optimum: {got['knots']} knots found, {n[0]} expected: the layout has changed")
             u = (p["s"] - p["start"]) / cell
             p["C"] = spline(u / c["CENTRE_CELLS"], n[1])
-            ground, q = hats(u / c["BACKGROUND_CELLS"], n[2]), p["x"] / (0.5 * wide + c["BESIDE_MM"] / MM)
+            ground, q = hats(u / c["BACKGROUND_CELLS"], n[2]), p["x"] / (0.5 * widest + c["BESIDE_MM"] / MM)
             p["B"] = np.hstack([ground * (q ** k)[:, None] for k in range(POWERS)])
             p["unit"] = 2 * (p["s"] - FIRST) / (cell * cells) - 1
             p["n"], p["at"] = n, np.cumsum([at, n[0], n[1], n[2] * POWERS, 2])
@@ -226,12 +228,15 @@ class Model:
             self.corner[d0:c0 - 2] = 1 / (1 + z * z)
 
     def solve(self):
-        """Weights of the bends and solution in turn, as the program does it."""
+        """Weights of the bends and solution in turn, until nothing moves."""
         self.corner = np.ones(self.size)
         best = self.solve_once(self.begin())
-        for _ in range(3):
-            self.allow_corners(best.x)
-            best = self.solve_once(best.x)
+        for _ in range(12):
+            before = best.x
+            self.allow_corners(before)
+            best = self.solve_once(before)
+            if np.abs(best.x - before).max() < 1e-3:
+                break
         return best
 
     def solve_once(self, start):
@@ -255,7 +260,7 @@ class Model:
                 by = np.where(flat, -1 / np.sqrt(e), (1 - p["value"] / e) / np.where(flat, 1, r))
                 parts.append(j * (by / root)[:, None])
             return np.vstack(parts + [prior])
-        return optimize.least_squares(residuals, start, jac=jacobian, method="trf", x_scale="jac", xtol=1e-9, ftol=1e-11,
+        return optimize.least_squares(residuals, start, jac=jacobian, method="trf", x_scale="jac", xtol=1e-7, ftol=1e-9,
                                       gtol=1e-9, max_nfev=60)
 
 
@@ -263,18 +268,16 @@ class Model:
 count = failures = 0
 
 
-def report(ok, near, what):
-    """Missed bars show as work to do; what is not even near fails."""
+def report(ok, what):
     global count, failures
     count += 1
-    failures += not near
-    todo = " # TODO the weights of bends lag a stage behind in the program" if near and not ok else ""
-    print(f"{'ok' if ok else 'not ok'} {count} - {what}{todo}", flush=True)
+    failures += not ok
+    print(f"{'ok' if ok else 'not ok'} {count} - {what}", flush=True)
 
 
-def compare(seed, throats, c):
+def compare(seed, throats, lesion_mm, c):
     rng = np.random.default_rng([4411, seed])
-    limbs = [Limb(k, *pair) for k, pair in enumerate(throats)]
+    limbs = [Limb(k, *pair, lesion_mm) for k, pair in enumerate(throats)]
     image = picture(limbs, rng)
     found, widest = by_program(image, limbs)
     model = Model(image, limbs, found, widest, c)
@@ -282,7 +285,7 @@ def compare(seed, throats, c):
     inner, at_throat, spread = 0.0, 0.0, 0.0
     margin = int(1.0 / MM / STEP)
     for p, got in zip(model.parts, found["limbs"]):
-        s = got["first_px"] + got["step_px"] * np.arange(len(got["diameter_px"]))
+        s, _ = p["limb"].place(np.array(got["x_px"]), np.array(got["y_px"]))
         own = spline((s - p["start"]) / p["cell"], p["n"][0]) @ best.x[p["at"][0]:p["at"][1]]
         gap = (np.array(got["diameter_px"]) - own) / np.array(got["sd_px"])
         k = int(np.argmin(own))
@@ -296,7 +299,6 @@ def compare(seed, throats, c):
     print(f"#   psf {sigma:.4f} and {found['psf_sigma_px']:.4f} px (sd {found['psf_sd_px']:.4f}); least_squares: {best.nfev} evaluations, "
           f"status {best.status}; program: {found['rounds']} rounds, converged {found['converged']}")
     report(best.success and at_throat <= 0.1 and spread <= 0.2 and inner <= 0.25,
-           best.success and at_throat <= 0.5 and spread <= 0.3 and inner <= 0.6,
            f"same optimum, picture {seed}: throats differ by {at_throat:.3f} sd (at most 0.1), all places by {spread:.3f} rms (0.2), "
            f"the worst 1 mm or more from an end by {inner:.3f} (0.25)")
 
@@ -306,8 +308,9 @@ def main():
     c = constants()
     if c["GROUND_DEGREE"] != 1 or c["BACKGROUND_N"] != POWERS:
         raise SystemExit("check_optimum: the background has changed; it is written again here as straight pieces along, x^0 to x^4 across")
-    compare(1, ((2.6, 0.9), (3.2, 1.8), (1.8, 0.6)), c)
-    compare(2, ((3.4, 2.4), (2.2, 1.2), (1.5, 0.75)), c)
+    compare(1, ((2.6, 0.9), (3.2, 1.8), (1.8, 0.6)), 6.0, c)
+    compare(2, ((3.4, 2.4), (2.2, 1.2), (1.5, 0.75)), 6.0, c)
+    compare(3, ((2.6, 1.2), (3.4, 1.4), (2.0, 0.9)), 3.0, c)
     print(f"1..{count}")
     return failures > 0
 

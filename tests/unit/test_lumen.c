@@ -434,6 +434,50 @@ static void test_lumen_fit__gives_back_a_full_arena_as_a_limit(void **state)
     bk_arena_rewind(&arena, mark);
 }
 
+/* ---- what the model misses ---- */
+
+enum { MISFIT_CELLS = 20, MISFIT_EACH = 48, MISFIT_KNOTS = MISFIT_CELLS + 5 };
+
+/* Rests of one noise everywhere, of twice that in four cells, of so little more in the first ones as chance makes: squares of
+   192 normal values have a mean with an SD of sqrt(2 / 192) = 0.10. */
+static void test_lumen_noise__widens_where_the_model_misses(void **state)
+{
+    (void)state;
+    const bk_arena_mark mark = bk_arena_take_mark(&arena);
+    enum { N = MISFIT_CELLS * MISFIT_EACH, FROM = 8, TO = 12 };
+    float *const list = BK_NEW(&arena, 3 * N, float, NULL);
+    bk_lumen_pixels px = {.n = N, .cells = MISFIT_CELLS, .robust = list, .rest = list + N, .pull = list + 2 * N};
+    px.at = BK_NEW(&arena, N, int32_t, NULL);
+    px.cell_start = BK_NEW(&arena, MISFIT_CELLS + 1, size_t, NULL);
+    for (size_t cell = 0; cell <= MISFIT_CELLS; cell++)
+        px.cell_start[cell] = cell * MISFIT_EACH;
+    for (size_t k = 0; k < N; k++) {
+        const size_t cell = k / MISFIT_EACH;
+        px.robust[k] = px.pull[k] = 1.0F;
+        px.rest[k] = (k % 2 ? 3.0F : -3.0F) * (cell >= FROM && cell < TO ? 2.0F : cell < 4 ? 1.03F : 1.0F);
+    }
+    const double sigma = 0.9, gain = 9.0;
+    /* A sum over noise shared by a Gaussian blur varies by the sum of its autocorrelation, counted out here. */
+    double shared = 0.0;
+    for (int dy = -12; dy <= 12; dy++)
+        for (int dx = -12; dx <= 12; dx++)
+            shared += exp(-(double)(dx * dx + dy * dy) / (4.0 * sigma * sigma));
+    const double squares = 4.0;
+    double factor[MISFIT_KNOTS];
+    bk_lumen_noise_misfit(&px, gain, sigma, 1.0, MISFIT_KNOTS, factor);
+    for (size_t k = 0; k < MISFIT_KNOTS; k++) {
+        assert_true(factor[k] >= 1.0);
+        if (k <= FROM || k >= TO + 4)
+            assert_float_equal(factor[k], 1.0, 1e-12);
+    }
+    assert_float_equal(factor[TO], sqrt(1.0 + shared * (squares - 1.0)), 1e-3);
+    memset(px.pull, 0, N * sizeof *px.pull); /* pixels that no diameter moves say nothing about it */
+    bk_lumen_noise_misfit(&px, gain, sigma, 1.0, MISFIT_KNOTS, factor);
+    for (size_t k = 0; k < MISFIT_KNOTS; k++)
+        assert_float_equal(factor[k], 1.0, 1e-12);
+    bk_arena_rewind(&arena, mark);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -450,6 +494,7 @@ int main(void)
         cmocka_unit_test(test_lumen_fit__survives_axes_outside_the_picture),
         cmocka_unit_test(test_lumen_fit__refuses_short_and_odd_axes),
         cmocka_unit_test(test_lumen_fit__gives_back_a_full_arena_as_a_limit),
+        cmocka_unit_test(test_lumen_noise__widens_where_the_model_misses),
     };
     cmocka_set_message_output(CM_OUTPUT_TAP);
     return cmocka_run_group_tests(tests, start, stop);

@@ -42,6 +42,7 @@ static void draw_like_true(worker *w)
     }
 }
 
+/* Errors by noise alone: what the model misses is no ripple that the least of many means could pick. */
 static void draw_error(worker *w, bk_random *random)
 {
     const size_t m = w->knots;
@@ -62,7 +63,8 @@ static void draw_error(worker *w, bk_random *random)
             k++;
         for (size_t end = k + 4 < m ? k + 4 : m; k < end; k++)
             sum += row[k] * z[k];
-        w->error[i] = sum * w->in->mm_per_px;
+        const double misfit = w->in->limb->misfit ? w->in->limb->misfit[w->in->first + i] : 1;
+        w->error[i] = sum * w->in->mm_per_px / misfit;
     }
 }
 

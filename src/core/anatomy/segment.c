@@ -87,6 +87,13 @@ static bk_status fill_profile(worker *w, bk_arena *arena, bk_err *err)
     return BK_OK;
 }
 
+/* SD by noise alone: how clearly a sample was seen. That the model misses something there is another matter. */
+static double seen_sd(const worker *w, size_t i)
+{
+    const double *misfit = w->in->limb->misfit;
+    return w->out->sd_mm[i] / (misfit ? misfit[w->first + i] : 1);
+}
+
 /* Where the fit hardly saw the vessel a minimum would be an invention of the spline. The lower quartile: a good part of a
    limb may be hidden, and the rest still says what is seen clearly. */
 static double trusted_sd(const worker *w, bk_arena *arena, bk_err *err)
@@ -94,7 +101,8 @@ static double trusted_sd(const worker *w, bk_arena *arena, bk_err *err)
     double *sorted = BK_NEW(arena, w->n, double, err);
     if (!sorted)
         return INFINITY;
-    memcpy(sorted, w->out->sd_mm, w->n * sizeof *sorted);
+    for (size_t i = 0; i < w->n; i++)
+        sorted[i] = seen_sd(w, i);
     return fmax(4 * bk_select(sorted, w->n, w->n / 4), 0.15);
 }
 
@@ -107,14 +115,14 @@ static size_t half_stretch(const worker *w)
    lumen that nearly closes can hardly be seen. */
 static bk_status find_trusted(worker *w, double sd_limit, bk_arena *arena, bk_err *err)
 {
-    const double *d = w->out->diameter_mm, *sd = w->out->sd_mm;
+    const double *d = w->out->diameter_mm;
     size_t first = w->n, last = 0;
     double least = INFINITY;
     w->trusted = BK_NEW(arena, w->n, bool, err);
     if (!w->trusted)
         return err ? err->status : BK_E_LIMIT;
     for (size_t i = 0; i < w->n; i++) {
-        w->trusted[i] = sd[i] <= sd_limit || is_drawn(w, i);
+        w->trusted[i] = seen_sd(w, i) <= sd_limit || is_drawn(w, i);
         if (!w->trusted[i])
             continue;
         first = i < first ? i : first;
@@ -122,7 +130,7 @@ static bk_status find_trusted(worker *w, double sd_limit, bk_arena *arena, bk_er
         least = w->excluded[i] ? least : fmin(least, d[i]);
     }
     for (size_t i = first; i < last; i++)
-        w->trusted[i] = w->trusted[i] || d[i] + CLEARLY_SDS * sd[i] < least;
+        w->trusted[i] = w->trusted[i] || d[i] + CLEARLY_SDS * seen_sd(w, i) < least;
     return BK_OK;
 }
 
@@ -195,7 +203,7 @@ static bk_status mend_mld(worker *w, bk_arena *arena, bk_err *err)
     if (!allowed)
         return err ? err->status : BK_E_LIMIT;
     for (size_t i = 0; i < w->n; i++)
-        allowed[i] = out->sd_mm[i] <= 0.5 * w->sd_limit && !w->excluded[i];
+        allowed[i] = seen_sd(w, i) <= 0.5 * w->sd_limit && !w->excluded[i];
     const bk_minimum_input input = {w->in->limb,      w->first,   w->n,
                                     w->in->mm_per_px, half_stretch(w), out->diameter_mm,
                                     out->sd_mm,       out->reference_at_mm, allowed};
@@ -330,7 +338,8 @@ static void fill_lesion(worker *w)
 static bk_status fit_reference(worker *w, bk_arena *arena, bk_err *err)
 {
     bool *usable = BK_NEW(arena, w->n, bool, err);
-    if (!usable)
+    double *sd = BK_NEW_RAW(arena, w->n, double, err); /* a stretch that the model misses must not pass for healthy by it */
+    if (!usable || !sd)
         return err ? err->status : BK_E_LIMIT;
     size_t count = 0;
     for (size_t i = 0; i < w->n; i++) {
@@ -345,7 +354,9 @@ static bk_status fit_reference(worker *w, bk_arena *arena, bk_err *err)
     if (left < 8 && left < w->n)
         return bk_fail(err, bk_corrections_blame(w->in->corrections), "exclude: %.1f mm of the %s limb are left, 8 samples or more were expected",
                        (double)left * w->step_mm, bk_limb_name(w->in->limb_index));
-    bk_status status = bk_reference_fit(w->out->diameter_mm, w->out->sd_mm, usable, w->n, w->step_mm, arena, &w->line, err);
+    for (size_t i = 0; i < w->n; i++)
+        sd[i] = seen_sd(w, i);
+    bk_status status = bk_reference_fit(w->out->diameter_mm, sd, usable, w->n, w->step_mm, arena, &w->line, err);
     for (size_t i = 0; status == BK_OK && i < w->n; i++)
         w->out->reference_at_mm[i] = bk_reference_at(&w->line, (double)i * w->step_mm);
     return status;

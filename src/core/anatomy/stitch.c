@@ -22,7 +22,8 @@ bk_status bk_lumen_stitch(const bk_lumen_limb *inner, const bk_lumen_limb *outer
     whole.sd_px = BK_NEW(arena, n, double, err);
     whole.basis = BK_NEW(arena, n * m, double, err);
     whole.covariance = BK_NEW(arena, m * m, double, err);
-    if (!whole.axis || !whole.normal || !whole.diameter_px || !whole.sd_px || !whole.basis || !whole.covariance)
+    whole.misfit = BK_NEW(arena, n, double, err);
+    if (!whole.axis || !whole.normal || !whole.diameter_px || !whole.sd_px || !whole.basis || !whole.covariance || !whole.misfit)
         return err ? err->status : BK_E_LIMIT;
     memcpy(whole.axis, inner->axis, a * sizeof *whole.axis);
     memcpy(whole.axis + a, outer->axis, b * sizeof *whole.axis);
@@ -32,6 +33,10 @@ bk_status bk_lumen_stitch(const bk_lumen_limb *inner, const bk_lumen_limb *outer
     memcpy(whole.diameter_px + a, outer->diameter_px, b * sizeof *whole.diameter_px);
     memcpy(whole.sd_px, inner->sd_px, a * sizeof *whole.sd_px);
     memcpy(whole.sd_px + a, outer->sd_px, b * sizeof *whole.sd_px);
+    for (size_t k = 0; k < n; k++) {
+        const double *const from = k < a ? inner->misfit : outer->misfit;
+        whole.misfit[k] = from ? from[k < a ? k : k - a] : 1;
+    }
     put_block(whole.basis, m, 0, 0, inner->basis, a, ka);
     put_block(whole.basis, m, a, ka, outer->basis, b, kb);
     put_block(whole.covariance, m, 0, 0, inner->covariance, ka, ka);

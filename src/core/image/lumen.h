@@ -46,7 +46,8 @@ typedef struct bk_lumen_limb {
     double *sd_px;            /* of each diameter, from the information matrix and the noise really present */
     size_t knots_n;           /* diameter spline coefficients */
     double *basis;            /* n x knots_n, row-major: diameter_px = basis * coefficients */
-    double *covariance;       /* knots_n x knots_n of the coefficients, noise inflation included [px^2] */
+    double *covariance;       /* knots_n x knots_n of the coefficients, noise inflation and misfit included [px^2] */
+    double *misfit;           /* n: how many times the SD of noise alone sd_px is, by what the model misses; NULL: once */
     double density_per_px, density_sd;
     double noise;             /* residual SD / expected SD: 1 when the noise model holds */
     double contrast;          /* median of 1 - transmission on the axis */

@@ -657,9 +657,14 @@ static bk_status describe(workshop *w, const bk_lumen_start *start, bk_arena *ar
     for (size_t k = 0; k < BK_LUMEN_LIMBS; k++) {
         const double inflation = (w->lossy ? LOSSY : 1.0) * bk_lumen_noise_inflation(&w->all[k], w->state.layout[k].n,
                                                                                      w->gather.image->cols, w->field);
+        const size_t knots = w->state.layout[k].diameter_n;
+        double *const misfit = BK_NEW(w->arena, knots, double, w->err);
+        if (misfit == NULL)
+            return BK_E_LIMIT;
+        bk_lumen_noise_misfit(&w->all[k], w->state.gain, exp(w->state.log_sigma), inflation, knots, misfit);
         const bk_status status =
             bk_lumen_limb_fill(&w->state, &w->normal, k, &w->gather.axis[k], start[k].step_px, start[k].first_px,
-                               inflation, arena, &out->limb[k], w->err);
+                               inflation, misfit, arena, &out->limb[k], w->err);
         if (status != BK_OK)
             return status;
         for (size_t i = 0; i < out->limb[k].n; i++)

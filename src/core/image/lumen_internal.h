@@ -261,6 +261,10 @@ void bk_lumen_robust_weights(const bk_lumen_state *state, size_t limb, bk_lumen_
 /** How many times more variance the diameters have than white noise would give, from the correlation of rests; at
     least 1. unknowns: how many the limb's fit has. */
 double bk_lumen_noise_inflation(const bk_lumen_pixels *pixels, size_t unknowns, int32_t image_cols, float *work);
+/** How many times more SD again, at each of the limb's knots of the diameter, where the model misses what the pixels
+    show; at least 1. gain: variance / expected intensity; inflation: what the above says. */
+void bk_lumen_noise_misfit(const bk_lumen_pixels *pixels, double gain, double sigma_px, double inflation, size_t knots,
+                           double *factor);
 
 
 /* ---- tight throats (lumen_throat.c) ---- */
@@ -272,9 +276,10 @@ bk_status bk_lumen_throat_look(bk_lumen_state *state, size_t limb, bk_lumen_pixe
 
 /* ---- results (lumen_output.c) ---- */
 
-/** Fill the fitted limb from the state and its solved normal equations. */
+/** Fill the fitted limb from the state and its solved normal equations. inflation: of the variance by the noise;
+    misfit: of the SD of each knot of the diameter. */
 bk_status bk_lumen_limb_fill(bk_lumen_state *state, const bk_lumen_normal *normal, size_t limb, const bk_lumen_axis *axis,
-                             double step_px, double first_px, double inflation, bk_arena *arena, bk_lumen_limb *out,
-                             bk_err *err) BK_MUST_CHECK;
+                             double step_px, double first_px, double inflation, const double *misfit, bk_arena *arena,
+                             bk_lumen_limb *out, bk_err *err) BK_MUST_CHECK;
 
 #endif

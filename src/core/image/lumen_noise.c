@@ -22,7 +22,7 @@ double bk_lumen_noise_gain(const bk_lumen_pixels *pixels, double floor, double *
     return fmax(sd * sd, floor);
 }
 
-enum { LAGS = 2 * BK_LUMEN_LAG + 1 };
+enum { LAGS = 2 * BK_LUMEN_LAG + 1, SUPPORT = 4 }; /* the second: cells that meet a knot of the diameter */
 
 /* Sum of the products of values that are (dx, dy) apart, up to BK_LUMEN_LAG px. field: as large as the image and 0. */
 BK_WIDE static void lagged_products(const bk_lumen_pixels *px, int32_t cols, bool of_pull, float *field, double sum[LAGS][LAGS])
@@ -64,4 +64,26 @@ double bk_lumen_noise_inflation(const bk_lumen_pixels *px, size_t unknowns, int3
             sum += (rest[i][j] / rest_0 + (same ? 0.0 : taken)) * pull[i][j] / pull_0;
         }
     return fmax(sum, 1.0);
+}
+
+/* What the model misses (a shoulder too sharp for its knots, a wire, a rim of the background) is noise more, which
+   neighbours share as far as the blur reaches: where squared rests are chi2 times the noise, sums vary by
+   1 + 4 pi sigma^2 (chi2 - 1) times as much, 4 pi sigma^2 the pixels in the autocorrelation of the blur. chi2 is that of the
+   pixels that tell a knot's diameter; it counts where it is more than chance makes it (1 SD). */
+void bk_lumen_noise_misfit(const bk_lumen_pixels *px, double gain, double sigma_px, double inflation, size_t knots,
+                           double *factor)
+{
+    for (size_t k = 0; k < knots; k++) {
+        const size_t first = k > SUPPORT ? k - SUPPORT : 0, last = k < px->cells ? k : px->cells;
+        double sum = 0.0, weight = 0.0, squared = 0.0;
+        for (size_t i = px->cell_start[first]; i < px->cell_start[last]; i++) {
+            const double pull = (double)px->pull[i], w = px->at[i] < 0 ? 0.0 : (double)px->robust[i] * pull * pull;
+            sum += w * (double)px->rest[i] * (double)px->rest[i];
+            weight += w;
+            squared += w * w;
+        }
+        const double chi2 = weight > 0.0 ? sum / (weight * gain) : 0.0;
+        const double chance = weight > 0.0 ? sqrt(2.0 * inflation * squared) / weight : 0.0;
+        factor[k] = sqrt(1.0 + 4.0 * 3.14159265358979323846 * sigma_px * sigma_px * (chi2 - 1.0 > chance ? chi2 - 1.0 : 0.0));
+    }
 }

@@ -12,10 +12,11 @@ static bk_status limb_room(bk_lumen_limb *out, bk_arena *arena, bk_err *err)
     out->normal = BK_NEW(arena, out->n, bk_pt_px, err);
     out->diameter_px = BK_NEW(arena, out->n, double, err);
     out->sd_px = BK_NEW(arena, out->n, double, err);
+    out->misfit = BK_NEW(arena, out->n, double, err);
     out->basis = BK_NEW(arena, out->n * out->knots_n, double, err);
     out->covariance = BK_NEW(arena, out->knots_n * out->knots_n, double, err);
     if (out->axis == NULL || out->normal == NULL || out->diameter_px == NULL || out->sd_px == NULL ||
-        out->basis == NULL || out->covariance == NULL)
+        out->misfit == NULL || out->basis == NULL || out->covariance == NULL)
         return BK_E_LIMIT;
     return BK_OK;
 }
@@ -54,8 +55,8 @@ static bk_status fill_contrast(const bk_lumen_state *state, bk_lumen_limb *out, 
 }
 
 bk_status bk_lumen_limb_fill(bk_lumen_state *state, const bk_lumen_normal *normal, size_t limb, const bk_lumen_axis *axis,
-                             double step_px, double first_px, double inflation, bk_arena *arena, bk_lumen_limb *out,
-                             bk_err *err)
+                             double step_px, double first_px, double inflation, const double *misfit, bk_arena *arena,
+                             bk_lumen_limb *out, bk_err *err)
 {
     const bk_lumen_layout *const layout = &state->layout[limb];
     const double *const unknown = state->unknown[limb];
@@ -72,8 +73,9 @@ bk_status bk_lumen_limb_fill(bk_lumen_state *state, const bk_lumen_normal *norma
     if (work == NULL)
         return BK_E_LIMIT;
     bk_lumen_normal_covariance(normal, limb, layout->diameter, layout->diameter_n, work, out->covariance);
-    for (size_t k = 0; k < out->knots_n * out->knots_n; k++)
-        out->covariance[k] *= inflation;
+    for (size_t k = 0; k < out->knots_n; k++)
+        for (size_t i = 0; i < out->knots_n; i++)
+            out->covariance[k * out->knots_n + i] *= inflation * misfit[k] * misfit[i];
     for (size_t k = 0; k < out->n; k++) {
         const double s = out->first_px + (double)k * step_px;
         double *const row = out->basis + k * out->knots_n, slope;
@@ -86,6 +88,8 @@ bk_status bk_lumen_limb_fill(bk_lumen_state *state, const bk_lumen_normal *norma
         const double value = bk_lumen_spline_at(layout, unknown, layout->diameter, layout->diameter_n, 1, s);
         out->diameter_px[k] = bk_lumen_bent(value, state->bend_px, &slope);
         out->sd_px[k] = spread_of(row, out->covariance, out->knots_n);
+        for (size_t i = 0; i < out->knots_n; i++)
+            out->misfit[k] += row[i] * misfit[i];
     }
     out->density_per_px = exp(state->density[limb][0]);
     out->noise = sqrt(inflation);

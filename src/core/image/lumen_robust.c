@@ -13,7 +13,9 @@
 #define HUBER 3.0 /* single pixels: full weight up to here, in SD */
 #define CUT 5.0   /* dark ones: none from here. Bright ones keep HUBER / z: when a band pulls the background down,
                      what stands out bright is the true background */
-#define DARK 3.5   /* 3 x 3 pixels, in SD of their sum */
+#define DARK 3.5  /* 3 x 3 pixels, in SD of their sum */
+#define APART 5   /* px between sums that share no noise */
+#define MAD_TO_SD 1.482602218505602 /* of a normal distribution */
 #define PATCHES_MAX 64
 #define PATCH_MIN_PX 8
 #define ROUND 2.5          /* ratio of axes below which a patch has no direction */
@@ -303,6 +305,25 @@ static bool may_be_lumen(const outline *lumen, const bk_lumen_pixels *px, size_t
            beyond(lumen, s, (double)px->x[k], &left) < near_px;
 }
 
+/* Sums of 3 x 3 pixels into px->robust, in their own SD: noise that neighbours share makes it larger than that of single
+   pixels says. It is taken from the differences of sums APART px away, in which what the model misses more widely falls
+   out. field: the rests; then the sums. */
+static void weigh_groups(bk_lumen_pixels *px, int32_t cols, float *field, double *work)
+{
+    size_t n = 0;
+    for (size_t k = 0; k < px->n; k++)
+        px->robust[k] = px->at[k] < 0 ? 0.0F : (float)group(field, (ptrdiff_t)px->at[k], cols);
+    for (size_t k = 0; k < px->n; k++)
+        if (px->at[k] >= 0)
+            field[px->at[k]] = px->robust[k];
+    for (size_t k = 0; k < px->n; k++)
+        if (px->at[k] >= 0 && field[px->at[k] + APART] != 0.0F)
+            work[n++] = fabs((double)(px->robust[k] - field[px->at[k] + APART]));
+    const float sd = n > 0 ? (float)fmax(MAD_TO_SD * sqrt(0.5) * bk_median(work, n), 1.0) : 1.0F;
+    for (size_t k = 0; k < px->n; k++)
+        px->robust[k] /= sd;
+}
+
 /* Weights of single pixels and of 3 x 3 groups; field then holds the marks of dark groups. Returns how many are dark. */
 static size_t weigh_pixels(const outline *lumen, bk_lumen_pixels *px, const bk_lumen_looks *looks, double *work,
                            float *field)
@@ -310,13 +331,16 @@ static size_t weigh_pixels(const outline *lumen, bk_lumen_pixels *px, const bk_l
     const double unit = 1.0 / sqrt(looks->gain);
     size_t found = 0;
     set_field(px, unit, field);
+    weigh_groups(px, looks->cols, field, work);
     for (size_t k = 0; k < px->n; k++) {
         work[k] = 0.0;
-        if (px->at[k] < 0)
+        if (px->at[k] < 0) {
+            px->robust[k] = 0.0F;
             continue;
+        }
         const double z = (double)px->rest[k] * unit;
         const bool spared = may_be_lumen(lumen, px, k, LOST_MM / looks->mm_per_px);
-        const bool dark = !spared && group(field, (ptrdiff_t)px->at[k], looks->cols) < -DARK;
+        const bool dark = !spared && (double)px->robust[k] < -DARK;
         const double weight = fabs(z) < HUBER ? 1.0 : z > 0.0 || spared ? HUBER / fabs(z) : fmax(0.0, (CUT + z) / (CUT - HUBER));
         px->robust[k] = dark ? 0.0F : (float)weight;
         work[k] = dark ? 1.0 : 0.0;
