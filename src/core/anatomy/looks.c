@@ -10,7 +10,6 @@
 
 #define AXIS_STEP_PX 0.5
 #define LIMB_MIN_PX 12.0   /* beyond the core */
-#define WINDOW_MM 8.0      /* stretch of axis that is continued to the branch point */
 #define ASSUMED_SCATTER 0.12 /* part of the detected intensity; a wrong guess of 0.1 moves diameters by 0.015 mm */
 #define FILLED_LEAST_MM 5.0 /* contrast in one daughter, without which no lumen joins the clicks */
 #define STUMP_LEAST_MM 4.5  /* of an occluded limb beyond the parent's wall: less cannot be fitted */
@@ -73,7 +72,7 @@ static bk_status rebase(bk_looks *w, bk_err *err)
     bk_curve present[BK_LIMBS];
     for (int i = 0; i < BK_LIMBS; i++)
         present[i] = (bk_curve){w->limb[i].axis, w->limb[i].n, w->limb[i].step_px};
-    bk_status status = bk_branch_find(present, w->alone, WINDOW_MM / w->in->mm_per_px, &w->branch, err);
+    bk_status status = bk_branch_find(w->limb, w->alone, w->in->mm_per_px, w->arena, &w->branch, err);
     for (int i = 0; status == BK_OK && i < BK_LIMBS; i++) {
         const double beyond_px = w->branch.start[i].to_branch_px;
         if (beyond_px > ((double)present[i].n - (double)w->alone[i] - 4) * present[i].step_px)
