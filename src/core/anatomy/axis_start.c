@@ -8,6 +8,7 @@
 
 #define WINDOW_MM 10.0     /* stretch of axis that is continued */
 #define LEAST_SAMPLES 6
+#define ENTRY_MM 1.5       /* beyond the other lumens; nearer to them the fitted lumen reads low, as pixels are missing */
 #define ALONE_SD_MM 0.02   /* of a fitted middle from the lumen's; measured on phantoms (docs/methods/bifurcation.md) */
 #define OVERLAP_SD 0.2     /* growth of that SD with each mm inside another lumen */
 #define LOST_PART 0.29     /* of the lumen lost: the middle is off by up to half of it, either way (SD of an even spread) */
@@ -82,6 +83,16 @@ static double full_diameter(const bk_lumen_limb *limb, size_t from, bk_arena *ar
         return NAN;
     memcpy(sorted, limb->diameter_px + from, n * sizeof *sorted);
     return bk_select(sorted, n, (size_t)(FULL_PART * (double)(n - 1)));
+}
+
+double bk_axis_start_diameter(const bk_lumen_limb *limb, size_t alone, double mm_per_px)
+{
+    const size_t from = alone < limb->n ? alone : limb->n - 1;
+    const size_t to = from + (size_t)(ENTRY_MM / mm_per_px / limb->step_px);
+    double widest = limb->diameter_px[from];
+    for (size_t i = from; i < limb->n && i <= to; i++)
+        widest = fmax(widest, limb->diameter_px[i]);
+    return widest;
 }
 
 bk_status bk_axis_start_fit(const bk_lumen_limb *limb, size_t alone, double mm_per_px, bk_arena *arena,

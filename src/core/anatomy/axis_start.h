@@ -33,4 +33,7 @@ bk_pt_px bk_axis_start_slope(const bk_axis_start *start, double t);
 /** Variance of either coordinate of the point at t. */
 double bk_axis_start_variance(const bk_axis_start *start, double t);
 
+/** Diameter [px] with which a limb enters the core: the widest within 1.5 mm of sample `alone`. */
+double bk_axis_start_diameter(const bk_lumen_limb *limb, size_t alone, double mm_per_px);
+
 #endif

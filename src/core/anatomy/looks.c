@@ -58,10 +58,11 @@ static bk_status spread_radii(bk_looks *w, int i, double lead_px, bk_err *err)
     if (!w->radius_px[i])
         return err ? err->status : BK_E_LIMIT;
     const bk_lumen_limb *limb = &w->limb[i];
+    const double inside_px = 0.5 * bk_axis_start_diameter(limb, w->alone[i], w->in->mm_per_px);
     for (size_t k = 0; k < w->axis[i].n; k++) {
         const double at = ((double)k * w->axis[i].step_px - lead_px) / limb->step_px;
-        const size_t j = at <= (double)w->alone[i] ? w->alone[i] : (size_t)at;
-        w->radius_px[i][k] = 0.5 * limb->diameter_px[j < limb->n ? j : limb->n - 1];
+        const size_t j = at > 0 ? (size_t)at : 0;
+        w->radius_px[i][k] = j <= w->alone[i] ? inside_px : 0.5 * limb->diameter_px[j < limb->n ? j : limb->n - 1];
     }
     return BK_OK;
 }
