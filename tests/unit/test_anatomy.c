@@ -16,6 +16,8 @@
 #include "core/image/ridge.h"
 #include "core/image/smooth.h"
 
+#define THIRD_OF_BAR_PX 0.4 /* the bar of the branch point is 0.3 mm RMS, 1.2 px here */
+
 /* Three straight limbs from a known point, at known angles: plane geometry. */
 static void straight_limbs(bk_curve limb[BK_LIMBS], bk_pt_px o, const double deg[BK_LIMBS], double from_px)
 {
@@ -28,23 +30,97 @@ static void straight_limbs(bk_curve limb[BK_LIMBS], bk_pt_px o, const double deg
     }
 }
 
+/* The same as fitted limbs of 12 px. */
+static void fitted_limbs(bk_lumen_limb fitted[BK_LIMBS], const bk_curve limb[BK_LIMBS])
+{
+    for (int i = 0; i < BK_LIMBS; i++) {
+        fitted[i] = (bk_lumen_limb){.n = limb[i].n, .step_px = limb[i].step_px, .axis = limb[i].points};
+        fitted[i].diameter_px = BK_NEW(&arena, limb[i].n, double, NULL);
+        for (size_t k = 0; k < limb[i].n; k++)
+            fitted[i].diameter_px[k] = 12;
+    }
+}
+
 static void test_branch__finds_the_meeting_point_of_straight_limbs(void **state)
 {
     (void)state;
     const bk_pt_px o = {101.3, 87.6};
     const double deg[BK_LIMBS] = {180, 10, 60};
-    const size_t from[BK_LIMBS] = {0, 0, 0};
+    const size_t alone[BK_LIMBS] = {0, 0, 0};
     bk_curve limb[BK_LIMBS];
+    bk_lumen_limb fitted[BK_LIMBS];
     bk_branch branch;
     straight_limbs(limb, o, deg, 8);
-    assert_int_equal(bk_branch_find(limb, from, 40, &branch, NULL), BK_OK);
+    fitted_limbs(fitted, limb);
+    assert_int_equal(bk_branch_find(fitted, alone, 0.25, &arena, &branch, NULL), BK_OK);
     assert_near(branch.point.x, o.x, 0.01);
     assert_near(branch.point.y, o.y, 0.01);
     straight_limbs(limb, o, deg, 0);
-    const bk_qty angle = bk_projected_angle(&limb[BK_DISTAL], &limb[BK_SIDE], o, 30, 0.2);
+    const bk_spread_px spread = {0.04, 0, 0.04};
+    const bk_qty angle = bk_projected_angle(&limb[BK_DISTAL], &limb[BK_SIDE], o, 30, &spread);
     assert_near(angle.value, 50, 1e-6);
-    assert_near(bk_projected_angle(&limb[BK_PROXIMAL], &limb[BK_SIDE], o, 30, 0.2).value, 120, 1e-6);
+    assert_near(bk_projected_angle(&limb[BK_PROXIMAL], &limb[BK_SIDE], o, 30, &spread).value, 120, 1e-6);
     assert_int_equal(angle.origin, BK_PROJECTED);
+}
+
+/* An arc of radius R through o: x = R sin(s/R), y = R (1 - cos(s/R)), turned. Closed form. */
+static void test_branch__continues_bent_limbs(void **state)
+{
+    (void)state;
+    const bk_pt_px o = {101.3, 87.6};
+    const double deg[BK_LIMBS] = {180, 10, 60}, radius[BK_LIMBS] = {300, -200, 250}; /* 50 to 75 mm */
+    const size_t alone[BK_LIMBS] = {8, 8, 8};
+    bk_curve limb[BK_LIMBS];
+    bk_lumen_limb fitted[BK_LIMBS];
+    bk_branch branch;
+    straight_limbs(limb, o, deg, 0);
+    for (int i = 0; i < BK_LIMBS; i++)
+        for (size_t k = 0; k < 120; k++) {
+            const double s = 8 + 0.5 * (double)k, a = deg[i] / 57.29577951308232;
+            const double u = radius[i] * sin(s / radius[i]), v = radius[i] * (1 - cos(s / radius[i]));
+            limb[i].points[k] = (bk_pt_px){o.x + u * cos(a) - v * sin(a), o.y + u * sin(a) + v * cos(a)};
+        }
+    fitted_limbs(fitted, limb);
+    assert_int_equal(bk_branch_find(fitted, alone, 0.25, &arena, &branch, NULL), BK_OK);
+    assert_near(branch.point.x, o.x, THIRD_OF_BAR_PX); /* continued straight on it is 2.8 px off */
+    assert_near(branch.point.y, o.y, THIRD_OF_BAR_PX);
+}
+
+/* A lesion on one wall takes half the lumen and moves its middle by a quarter of the diameter; the vessel's
+   axis, and so the branch point, stays: plane geometry. What overlaps with the parent is worth little. */
+static void test_branch__is_not_moved_by_a_lesion_on_one_wall(void **state)
+{
+    (void)state;
+    const bk_pt_px o = {101.3, 87.6};
+    const double deg[BK_LIMBS] = {180, 10, 60};
+    const size_t alone[BK_LIMBS] = {8, 8, 8};
+    bk_curve limb[BK_LIMBS];
+    bk_lumen_limb fitted[BK_LIMBS];
+    bk_branch branch;
+    straight_limbs(limb, o, deg, 8);
+    fitted_limbs(fitted, limb);
+    for (size_t k = 20; k < 60; k++) { /* 18 to 38 px from the branch point */
+        const double part = 0.5 * (1 - cos(0.314159265 * (double)(k - 20) / 2));
+        fitted[BK_SIDE].diameter_px[k] -= 6 * part;
+        limb[BK_SIDE].points[k].x += 3 * part * sin(60 / 57.29577951308232);
+        limb[BK_SIDE].points[k].y -= 3 * part * cos(60 / 57.29577951308232);
+    }
+    assert_int_equal(bk_branch_find(fitted, alone, 0.25, &arena, &branch, NULL), BK_OK);
+    assert_near(branch.point.x, o.x, THIRD_OF_BAR_PX); /* with equal weights it is 13 px off */
+    assert_near(branch.point.y, o.y, THIRD_OF_BAR_PX);
+    const double with_lesion = branch.spread.xx;
+    straight_limbs(limb, o, deg, 8);
+    fitted_limbs(fitted, limb);
+    assert_int_equal(bk_branch_find(fitted, alone, 0.25, &arena, &branch, NULL), BK_OK);
+    assert_true(branch.spread.xx < with_lesion);
+    bk_err why = {0};
+    const size_t too_late[BK_LIMBS] = {8, 8, 116};
+    assert_int_equal(bk_branch_find(fitted, too_late, 0.25, &arena, &branch, &why), BK_E_NOTHING);
+    assert_non_null(strstr(why.message, "too short"));
+    const double along[BK_LIMBS] = {180, 0, 0};
+    straight_limbs(limb, o, along, 8);
+    fitted_limbs(fitted, limb);
+    assert_int_equal(bk_branch_find(fitted, alone, 0.25, &arena, &branch, NULL), BK_E_NOTHING);
 }
 
 /* Two parallel walls a distance d apart hold a circle of diameter d: plane geometry. */
@@ -219,6 +295,8 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test_setup_teardown(test_branch__finds_the_meeting_point_of_straight_limbs, start, stop),
+        cmocka_unit_test_setup_teardown(test_branch__continues_bent_limbs, start, stop),
+        cmocka_unit_test_setup_teardown(test_branch__is_not_moved_by_a_lesion_on_one_wall, start, stop),
         cmocka_unit_test_setup_teardown(test_core__of_a_straight_tube_is_its_width, start, stop),
         cmocka_unit_test_setup_teardown(test_medina__probabilities_are_those_of_normals, start, stop),
         cmocka_unit_test_setup_teardown(test_reference__ignores_a_lesion, start, stop),

@@ -213,21 +213,44 @@ static void test_facts__scale_is_shared_by_what_was_measured(void **state)
     assert_near(bk_fact_sd(bk_qty_of(3, 0.04, BK_MEASURED), (double)NAN), 0.04, 0);
 }
 
+static bk_lesion_extent lesion_of(const double position[5], const double diameter[5])
+{
+    const bk_lesion_curve curve = {.position_mm = position, .diameter_mm = diameter, .whole_reference_mm = 3, .n = 5};
+    return bk_lesion_find(&curve);
+}
+
 static void test_lesion__finds_the_stretch(void **state)
 {
     (void)state;
     const double position[] = {0, 1, 2, 3, 4};
     const double open[] = {3, 2.9, 2.8, 2.9, 3}, to_the_end[] = {3, 3, (double)NAN, 2, 1};
-    assert_false(bk_lesion_find(position, open, 5, 3).found); /* 2.8 > 0.9 x 3 */
-    bk_lesion_extent e = bk_lesion_find(position, to_the_end, 5, 3);
+    assert_false(lesion_of(position, open).found); /* 2.8 > 0.9 x 3 */
+    bk_lesion_extent e = lesion_of(position, to_the_end);
     assert_true(e.found);
     assert_near(e.from_mm, 3 - 2 * 0.7, 1e-12); /* across the unreadable point */
     assert_near(e.to_mm, 4, 0);
     const double ripple[] = {3, 1, 2.75, 2.4, 2.9}; /* 2.75 is out of the lesion, but not back at 2.85 */
-    e = bk_lesion_find(position, ripple, 5, 3);
+    e = lesion_of(position, ripple);
     assert_near(e.from_mm, 0.15, 1e-12);
     assert_near(e.to_mm, 3.6, 1e-12);
-    assert_false(bk_lesion_find(position, (const double[]){NAN, NAN, NAN, NAN, NAN}, 5, 3).found);
+    assert_false(lesion_of(position, (const double[]){NAN, NAN, NAN, NAN, NAN}).found);
+}
+
+/* A tapering reference, and a stretch that a person left out. Crossings worked out by hand. */
+static void test_lesion__of_a_limb_with_its_own_reference(void **state)
+{
+    (void)state;
+    const double position[] = {0, 1, 2, 3, 4}, reference[] = {4, 4, 3, 3, 2};
+    const double diameter[] = {3.8, 2.4, 1.5, 2.7, 1.99};
+    bk_lesion_curve curve = {position, diameter, reference, NAN, NULL, 5};
+    bk_lesion_extent e = bk_lesion_find(&curve);
+    assert_near(e.from_mm, 1 - 0.3 / 0.35, 1e-12); /* 0.95 at 0 is back; 0.60 at 1: 0.90 lies 6/7 of the way */
+    assert_near(e.to_mm, 3, 1e-12);                /* 0.90 at 3 */
+    const bool left_out[] = {false, true, false, false, false};
+    curve.left_out = left_out;
+    e = bk_lesion_find(&curve);
+    assert_near(e.from_mm, 2 - 2 * 0.4 / 0.45, 1e-12); /* from 0.50 at 2 straight to 0.95 at 0 */
+    assert_near(bk_lesion_end(&curve, 4, 1), 4, 0);    /* not in a lesion */
 }
 
 static void test_path_length__of_a_square(void **state)
@@ -254,6 +277,7 @@ int main(void)
         cmocka_unit_test(test_facts__no_lesion_is_not_missing),
         cmocka_unit_test(test_facts__scale_is_shared_by_what_was_measured),
         cmocka_unit_test(test_lesion__finds_the_stretch),
+        cmocka_unit_test(test_lesion__of_a_limb_with_its_own_reference),
         cmocka_unit_test(test_path_length__of_a_square),
     };
     cmocka_set_message_output(CM_OUTPUT_TAP);

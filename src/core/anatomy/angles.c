@@ -17,7 +17,7 @@ bk_pt_px bk_curve_point(const bk_curve *curve, double s_px)
     return (bk_pt_px){p.x + t * (q.x - p.x), p.y + t * (q.y - p.y)};
 }
 
-bk_qty bk_projected_angle(const bk_curve *a, const bk_curve *b, bk_pt_px o, double chord_px, double sd_px)
+bk_qty bk_projected_angle(const bk_curve *a, const bk_curve *b, bk_pt_px o, double chord_px, const bk_spread_px *c)
 {
     const bk_pt_px p = bk_curve_point(a, chord_px), q = bk_curve_point(b, chord_px);
     const double px = p.x - o.x, py = p.y - o.y, qx = q.x - o.x, qy = q.y - o.y;
@@ -25,6 +25,7 @@ bk_qty bk_projected_angle(const bk_curve *a, const bk_curve *b, bk_pt_px o, doub
     const double lp = hypot(px, py), lq = hypot(qx, qy);
     /* moving the branch point by d turns each chord by d's part across it: the turns subtract where aligned */
     const double gx = py / (lp * lp) - qy / (lq * lq), gy = -px / (lp * lp) + qx / (lq * lq);
-    const double variance = sd_px * sd_px * (gx * gx + gy * gy) + FAR_SD_PX * FAR_SD_PX * (1 / (lp * lp) + 1 / (lq * lq));
+    const double near = gx * gx * c->xx + 2 * gx * gy * c->xy + gy * gy * c->yy;
+    const double variance = near + FAR_SD_PX * FAR_SD_PX * (1 / (lp * lp) + 1 / (lq * lq));
     return bk_qty_of(angle * DEG_PER_RAD, sqrt(variance) * DEG_PER_RAD, BK_PROJECTED);
 }

@@ -4,82 +4,17 @@
 #include <math.h>
 #include <string.h>
 
-bk_pt_px bk_axis_start_at(const bk_axis_start *s, double t)
-{
-    return (bk_pt_px){s->ax + t * (s->bx + t * s->cx), s->ay + t * (s->by + t * s->cy)};
-}
+#define MEET_SD_MM 0.03 /* how exactly three axes meet */
+#define BACK_MM 16.0    /* how far an axis is continued at most ... */
+#define ON_MM 2.0       /* ... and how far it may have gone beyond the branch point */
+#define ROUNDS 12
+#define PARALLEL 1e-5     /* determinant of the normal equations over the square of their trace */
 
-static bk_pt_px slope_at(const bk_axis_start *s, double t)
-{
-    return (bk_pt_px){s->bx + 2 * t * s->cx, s->by + 2 * t * s->cy};
-}
-
-/* Least-squares parabola of one coordinate. The curvature carries a weak prior (radius of curvature of 20 mm or
-   more is usual), without which a short limb would be continued on a wild bend. */
-static bool fit_parabola(const double *t, const double *v, size_t n, double bend_weight, double out[3])
-{
-    double m[3][4] = {{0}};
-    for (size_t i = 0; i < n; i++) {
-        const double row[3] = {1, t[i], t[i] * t[i]};
-        for (int a = 0; a < 3; a++) {
-            for (int b = 0; b < 3; b++)
-                m[a][b] += row[a] * row[b];
-            m[a][3] += row[a] * v[i];
-        }
-    }
-    m[2][2] += bend_weight;
-    for (int a = 0; a < 3; a++) {
-        if (!(fabs(m[a][a]) > 1e-12))
-            return false;
-        for (int r = 0; r < 3; r++) {
-            if (r == a)
-                continue;
-            const double f = m[r][a] / m[a][a];
-            for (int b = a; b < 4; b++)
-                m[r][b] -= f * m[a][b];
-        }
-    }
-    for (int a = 0; a < 3; a++)
-        out[a] = m[a][3] / m[a][a];
-    return true;
-}
-
-#define FIT_MAX 512
-#define CONTINUED_SD 0.01 /* of the window: what a parabola misses of the axis inside the core (phantoms) */
-
-static bk_status fit_start(const bk_curve *axis, size_t from, double window_px, bk_axis_start *out, bk_err *err)
-{
-    double t[FIT_MAX], x[FIT_MAX], y[FIT_MAX];
-    size_t n = 0;
-    for (size_t i = from; i < axis->n && n < FIT_MAX; i++) {
-        const double at = (double)(i - from) * axis->step_px;
-        if (at > window_px)
-            break;
-        t[n] = at;
-        x[n] = axis->points[i].x;
-        y[n] = axis->points[i].y;
-        n++;
-    }
-    double fx[3], fy[3];
-    /* noise of an axis point about 0.1 px, curvature/2 of about 1/300 px: in units of point noise */
-    const double bend_weight = (0.1 * 300) * (0.1 * 300) * 4;
-    if (n < 6 || !fit_parabola(t, x, n, bend_weight, fx) || !fit_parabola(t, y, n, bend_weight, fy))
-        return bk_fail(err, BK_E_NOTHING, "a limb of %zu samples is too short to be continued to the branch point", n);
-    *out = (bk_axis_start){fx[0], fx[1], fx[2], fy[0], fy[1], fy[2], 0, 0};
-    double sum = 0;
-    for (size_t i = 0; i < n; i++) {
-        const bk_pt_px p = bk_axis_start_at(out, t[i]);
-        sum += (p.x - x[i]) * (p.x - x[i]) + (p.y - y[i]) * (p.y - y[i]);
-    }
-    out->rms_px = sqrt(sum / (double)n);
-    return BK_OK;
-}
-
-/* Parameter of the point of the parabola nearest to p, by Newton steps from t. */
+/* Parameter of the point of the curve nearest to p, by Newton steps from t. */
 static double nearest_on(const bk_axis_start *s, bk_pt_px p, double t, double t_min, double t_max)
 {
     for (int i = 0; i < 20; i++) {
-        const bk_pt_px q = bk_axis_start_at(s, t), d = slope_at(s, t);
+        const bk_pt_px q = bk_axis_start_at(s, t), d = bk_axis_start_slope(s, t);
         const double g = (q.x - p.x) * d.x + (q.y - p.y) * d.y;
         const double h = d.x * d.x + d.y * d.y;
         const double next = fmin(fmax(t - g / fmax(h, 1e-9), t_min), t_max);
@@ -90,55 +25,62 @@ static double nearest_on(const bk_axis_start *s, bk_pt_px p, double t, double t_
     return t;
 }
 
-/* One step: the point nearest to the three tangent lines at the current nearest points. */
-static bool improve_point(bk_branch *b, double window_px)
+/* Normal equations of the point nearest to the tangents at the present nearest points, each weighed by how well its
+   place is known there. */
+typedef struct meeting {
+    double a11, a12, a22, r1, r2;
+} meeting;
+
+static meeting meet(bk_branch *b, double mm_per_px)
 {
-    double a11 = 0, a12 = 0, a22 = 0, r1 = 0, r2 = 0;
+    meeting m = {0};
     for (int i = 0; i < BK_LIMBS; i++) {
         bk_axis_start *s = &b->start[i];
-        s->to_branch_px = nearest_on(s, b->point, s->to_branch_px, -2 * window_px, 0.25 * window_px);
+        s->to_branch_px = nearest_on(s, b->point, s->to_branch_px, -BACK_MM / mm_per_px, ON_MM / mm_per_px);
         const bk_pt_px q = bk_axis_start_at(s, s->to_branch_px);
-        bk_pt_px d = slope_at(s, s->to_branch_px);
-        const double length = fmax(sqrt(d.x * d.x + d.y * d.y), 1e-9);
+        bk_pt_px d = bk_axis_start_slope(s, s->to_branch_px);
+        const double length = fmax(sqrt(d.x * d.x + d.y * d.y), 1e-9), tolerance = MEET_SD_MM / mm_per_px;
+        const double weight = 1 / (bk_axis_start_variance(s, s->to_branch_px) + tolerance * tolerance);
         d.x /= length;
         d.y /= length;
-        const double m11 = 1 - d.x * d.x, m12 = -d.x * d.y, m22 = 1 - d.y * d.y;
-        a11 += m11;
-        a12 += m12;
-        a22 += m22;
-        r1 += m11 * q.x + m12 * q.y;
-        r2 += m12 * q.x + m22 * q.y;
+        const double m11 = weight * (1 - d.x * d.x), m12 = -weight * d.x * d.y, m22 = weight * (1 - d.y * d.y);
+        m.a11 += m11;
+        m.a12 += m12;
+        m.a22 += m22;
+        m.r1 += m11 * q.x + m12 * q.y;
+        m.r2 += m12 * q.x + m22 * q.y;
     }
-    const double det = a11 * a22 - a12 * a12;
-    if (!(det > 1e-4))
-        return false;
-    b->point = (bk_pt_px){(a22 * r1 - a12 * r2) / det, (a11 * r2 - a12 * r1) / det};
-    return true;
+    return m;
 }
 
-bk_status bk_branch_find(const bk_curve limb[BK_LIMBS], const size_t from[BK_LIMBS], double window_px,
-                         bk_branch *out, bk_err *err)
+bk_status bk_branch_find(const bk_lumen_limb limb[BK_LIMBS], const size_t alone[BK_LIMBS], double mm_per_px,
+                         bk_arena *arena, bk_branch *out, bk_err *err)
 {
     memset(out, 0, sizeof *out);
     for (int i = 0; i < BK_LIMBS; i++) {
-        if (fit_start(&limb[i], from[i], window_px, &out->start[i], err) != BK_OK)
+        const bk_status status = bk_axis_start_fit(&limb[i], alone[i], mm_per_px, arena, &out->start[i], err);
+        if (status != BK_OK)
             return bk_fail_in(err, bk_limb_name(i));
-        out->point.x += limb[i].points[0].x / BK_LIMBS;
-        out->point.y += limb[i].points[0].y / BK_LIMBS;
+        out->point.x += limb[i].axis[0].x / BK_LIMBS;
+        out->point.y += limb[i].axis[0].y / BK_LIMBS;
     }
-    for (int round = 0; round < 12; round++)
-        if (!improve_point(out, window_px))
+    meeting m = {0};
+    double det = 0;
+    for (int round = 0; round < ROUNDS; round++) {
+        m = meet(out, mm_per_px);
+        det = m.a11 * m.a22 - m.a12 * m.a12;
+        const double trace = m.a11 + m.a22;
+        if (!(det > PARALLEL * trace * trace))
             return bk_fail(err, BK_E_NOTHING, "the three limbs run parallel, a branching was expected");
-    double sum = 0, scatter = 0;
+        out->point = (bk_pt_px){(m.a22 * m.r1 - m.a12 * m.r2) / det, (m.a11 * m.r2 - m.a12 * m.r1) / det};
+    }
+    double sum = 0;
     for (int i = 0; i < BK_LIMBS; i++) {
         const double d = bk_px_distance(out->point, bk_axis_start_at(&out->start[i], out->start[i].to_branch_px));
         sum += d * d;
-        scatter += out->start[i].rms_px * out->start[i].rms_px;
     }
     out->gap_px = sqrt(sum / BK_LIMBS);
-    /* three lines and two unknowns leave one degree of freedom: too few to trust the gap alone */
-    const double continued = CONTINUED_SD * window_px;
-    out->sd_px = sqrt(0.5 * sum + scatter / BK_LIMBS + continued * continued);
+    out->spread = (bk_spread_px){m.a22 / det, -m.a12 / det, m.a11 / det};
     return BK_OK;
 }
 
@@ -153,9 +95,15 @@ bk_status bk_branch_axis(const bk_branch *branch, int limb, const bk_curve *axis
     if (!points)
         return err ? err->status : BK_E_LIMIT;
     size_t k = 0;
+    /* a lesion where the limb begins keeps its middle off the continued axis: the step fades towards the branch point */
+    const bk_pt_px begin = bk_axis_start_at(s, 0);
+    const bk_pt_px step = {axis->points[from].x - begin.x, axis->points[from].y - begin.y};
     points[k++] = bk_axis_start_at(s, s->to_branch_px);
-    for (size_t i = 1; i < lead; i++)
-        points[k++] = bk_axis_start_at(s, s->to_branch_px * (1 - (double)i / (double)lead));
+    for (size_t i = 1; i < lead; i++) {
+        const double part = (double)i / (double)lead;
+        const bk_pt_px p = bk_axis_start_at(s, s->to_branch_px * (1 - part));
+        points[k++] = (bk_pt_px){p.x + part * step.x, p.y + part * step.y};
+    }
     for (size_t i = from + skip; i < axis->n; i++)
         points[k++] = axis->points[i];
     return bk_curve_resample(points, k, step_px, arena, out, err);

@@ -3,20 +3,13 @@
 #ifndef BK_CORE_ANATOMY_BRANCH_H
 #define BK_CORE_ANATOMY_BRANCH_H
 
+#include "core/anatomy/axis_start.h"
+#include "core/anatomy/angles.h"
 #include "core/anatomy/bifurcation.h"
-
-/* Parabola through the beginning of a limb's axis: p(t) = a + b t + c t^2, t = arc length from sample `from`. */
-typedef struct bk_axis_start {
-    double ax, bx, cx, ay, by, cy;
-    double to_branch_px; /* t of the point nearest to the branch point; usually negative */
-    double rms_px;       /* scatter of the axis about the parabola */
-} bk_axis_start;
-
-bk_pt_px bk_axis_start_at(const bk_axis_start *start, double t);
 
 typedef struct bk_branch {
     bk_pt_px point;
-    double sd_px;  /* of each coordinate */
+    bk_spread_px spread;
     double gap_px; /* RMS distance of the three continued axes from the point */
     bk_axis_start start[BK_LIMBS];
 } bk_branch;
@@ -24,14 +17,13 @@ typedef struct bk_branch {
 /**
  * Point nearest to the three axes continued from outside the core.
  *
- * limb: axes sampled outwards; from: first sample of each that is surely its own; window_px: how much of the axis
- * beyond it defines the parabola (9 mm).
- * Method: least squares of the distances to the three curves, iterated. Source: none, our construction of the
- * contract's definition.
- * Errors: BK_E_NOTHING when the axes are parallel or too short.
+ * limb: fitted, sampled outwards; alone: first sample of each beyond the other two lumens.
+ * Method: least squares of the distances to the three continued axes, each over its variance at the point, iterated; spread
+ *         from the same equations. Source: none, our construction of the contract's definition.
+ * Errors: BK_E_NOTHING when the axes are parallel or too short; BK_E_LIMIT.
  */
-bk_status bk_branch_find(const bk_curve limb[BK_LIMBS], const size_t from[BK_LIMBS], double window_px,
-                         bk_branch *out, bk_err *err) BK_MUST_CHECK;
+bk_status bk_branch_find(const bk_lumen_limb limb[BK_LIMBS], const size_t alone[BK_LIMBS], double mm_per_px,
+                         bk_arena *arena, bk_branch *out, bk_err *err) BK_MUST_CHECK;
 
 /** The axis of one limb from the branch point outwards (arc length 0 = nearest to the branch point). */
 bk_status bk_branch_axis(const bk_branch *branch, int limb, const bk_curve *axis, size_t from, double step_px,

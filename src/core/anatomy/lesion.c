@@ -3,42 +3,46 @@
 
 #include <math.h>
 
-#define OUT_FRACTION 0.90  /* of the reference: under it is lesion */
-#define BACK_FRACTION 0.95 /* at or above it the lesion is over */
-
-/* From the narrowest sample in steps of +1 or -1: where the curve last crosses OUT_FRACTION before it is
- * back. */
-static double walk_out(const double *position, const double *diameter, size_t n, size_t start, int step,
-                       double reference)
+static bool readable(const bk_lesion_curve *c, size_t i)
 {
-    size_t inside = start, next = n; // last sample that is lesion, and the readable one behind it
-    for (size_t i = start; i < n; i += (size_t)step) { // below 0 the index wraps to above n
-        if (isnan(diameter[i]))
-            continue;
-        if (diameter[i] < OUT_FRACTION * reference) {
-            inside = i;
-            next = n;
-        } else if (next == n) {
-            next = i;
-        }
-        if (diameter[i] >= BACK_FRACTION * reference)
-            break;
-    }
-    if (next == n)
-        return position[inside];
-    const double part = (OUT_FRACTION * reference - diameter[inside]) / (diameter[next] - diameter[inside]);
-    return position[inside] + part * (position[next] - position[inside]);
+    return !isnan(c->diameter_mm[i]) && !(c->left_out && c->left_out[i]);
 }
 
-bk_lesion_extent bk_lesion_find(const double *position_mm, const double *diameter_mm, size_t n,
-                                double reference_mm)
+/* Diameter as part of the reference. */
+static double part(const bk_lesion_curve *c, size_t i)
 {
-    size_t narrowest = n;
-    for (size_t i = 0; i < n; i++)
-        if (!isnan(diameter_mm[i]) && (narrowest == n || diameter_mm[i] < diameter_mm[narrowest]))
+    return c->diameter_mm[i] / (c->reference_mm ? c->reference_mm[i] : c->whole_reference_mm);
+}
+
+double bk_lesion_end(const bk_lesion_curve *c, size_t start, int step)
+{
+    size_t inside = start, next = c->n; // last sample that is lesion, and the readable one behind it
+    for (size_t i = start; i < c->n; i += (size_t)step) { // below 0 the index wraps to above n
+        if (!readable(c, i))
+            continue;
+        if (part(c, i) < BK_LESION_OUT) {
+            inside = i;
+            next = c->n;
+        } else if (next == c->n) {
+            next = i;
+        }
+        if (part(c, i) >= BK_LESION_BACK)
+            break;
+    }
+    const double here = part(c, inside);
+    if (next == c->n || !(here < BK_LESION_OUT))
+        return c->position_mm[inside];
+    const double share = (BK_LESION_OUT - here) / (part(c, next) - here);
+    return c->position_mm[inside] + share * (c->position_mm[next] - c->position_mm[inside]);
+}
+
+bk_lesion_extent bk_lesion_find(const bk_lesion_curve *c)
+{
+    size_t narrowest = c->n;
+    for (size_t i = 0; i < c->n; i++)
+        if (readable(c, i) && (narrowest == c->n || c->diameter_mm[i] < c->diameter_mm[narrowest]))
             narrowest = i;
-    if (narrowest == n || !(diameter_mm[narrowest] < OUT_FRACTION * reference_mm))
+    if (narrowest == c->n || !(part(c, narrowest) < BK_LESION_OUT))
         return (bk_lesion_extent){false, 0, 0};
-    return (bk_lesion_extent){true, walk_out(position_mm, diameter_mm, n, narrowest, -1, reference_mm),
-                              walk_out(position_mm, diameter_mm, n, narrowest, +1, reference_mm)};
+    return (bk_lesion_extent){true, bk_lesion_end(c, narrowest, -1), bk_lesion_end(c, narrowest, 1)};
 }

@@ -10,7 +10,6 @@
 
 #define AXIS_STEP_PX 0.5
 #define LIMB_MIN_PX 12.0   /* beyond the core */
-#define WINDOW_MM 8.0      /* stretch of axis that is continued to the branch point */
 #define ASSUMED_SCATTER 0.12 /* part of the detected intensity; a wrong guess of 0.1 moves diameters by 0.015 mm */
 #define FILLED_LEAST_MM 5.0 /* contrast in one daughter, without which no lumen joins the clicks */
 #define STUMP_LEAST_MM 4.5  /* of an occluded limb beyond the parent's wall: less cannot be fitted */
@@ -59,10 +58,11 @@ static bk_status spread_radii(bk_looks *w, int i, double lead_px, bk_err *err)
     if (!w->radius_px[i])
         return err ? err->status : BK_E_LIMIT;
     const bk_lumen_limb *limb = &w->limb[i];
+    const double inside_px = 0.5 * bk_axis_start_diameter(limb, w->alone[i], w->in->mm_per_px);
     for (size_t k = 0; k < w->axis[i].n; k++) {
         const double at = ((double)k * w->axis[i].step_px - lead_px) / limb->step_px;
-        const size_t j = at <= (double)w->alone[i] ? w->alone[i] : (size_t)at;
-        w->radius_px[i][k] = 0.5 * limb->diameter_px[j < limb->n ? j : limb->n - 1];
+        const size_t j = at > 0 ? (size_t)at : 0;
+        w->radius_px[i][k] = j <= w->alone[i] ? inside_px : 0.5 * limb->diameter_px[j < limb->n ? j : limb->n - 1];
     }
     return BK_OK;
 }
@@ -73,7 +73,7 @@ static bk_status rebase(bk_looks *w, bk_err *err)
     bk_curve present[BK_LIMBS];
     for (int i = 0; i < BK_LIMBS; i++)
         present[i] = (bk_curve){w->limb[i].axis, w->limb[i].n, w->limb[i].step_px};
-    bk_status status = bk_branch_find(present, w->alone, WINDOW_MM / w->in->mm_per_px, &w->branch, err);
+    bk_status status = bk_branch_find(w->limb, w->alone, w->in->mm_per_px, w->arena, &w->branch, err);
     for (int i = 0; status == BK_OK && i < BK_LIMBS; i++) {
         const double beyond_px = w->branch.start[i].to_branch_px;
         if (beyond_px > ((double)present[i].n - (double)w->alone[i] - 4) * present[i].step_px)

@@ -47,6 +47,11 @@ static void note_gap(const bk_looks *w, int i, bk_segment *out)
         out->lesion_to_mm = out->refill_mm;
 }
 
+static double mean_sd_px(const bk_spread_px *s)
+{
+    return sqrt(0.5 * (s->xx + s->yy));
+}
+
 static bk_status numbers_of_limb(bk_looks *w, int i, bk_bifurcation *out, bk_reference *line, bk_err *err)
 {
     bk_segment *segment = &out->segment[i];
@@ -68,7 +73,7 @@ static bk_status numbers_of_limb(bk_looks *w, int i, bk_bifurcation *out, bk_ref
         bk_fail_in(&reason, bk_limb_name(i));
     if (status != BK_OK)
         return bk_fail(err, status, "%s", reason.message);
-    segment->length_mm.sd = hypot(w->branch.sd_px, CLICK_SD_PX) * w->in->mm_per_px;
+    segment->length_mm.sd = hypot(mean_sd_px(&w->branch.spread), CLICK_SD_PX) * w->in->mm_per_px;
     if (bk_has(hidden.mld_mm))
         bk_bifurcation_warn(out, "mld_excluded", "the smallest lumen of the %s limb, %.2f mm at %.1f mm, lies in an excluded stretch",
                             bk_limb_name(i), hidden.mld_mm.value, hidden.position_mm);
@@ -116,15 +121,16 @@ static bk_status numbers_of_core(bk_looks *w, bk_bifurcation *out, const bk_refe
 
 static void numbers_of_branching(const bk_looks *w, bk_bifurcation *out)
 {
-    const double chord = BK_ANGLE_CHORD_MM / w->in->mm_per_px, sd = w->branch.sd_px;
+    const double chord = BK_ANGLE_CHORD_MM / w->in->mm_per_px;
+    const bk_spread_px *spread = &w->branch.spread;
     const bk_curve *axis = w->axis;
     const bk_pt_px o = w->branch.point;
     out->branch_point = o;
-    out->branch_point_sd = (bk_pt_px){sd, sd};
+    out->branch_point_sd = (bk_pt_px){sqrt(spread->xx), sqrt(spread->yy)};
     out->carina = w->core.carina;
-    out->distal_side_deg = bk_projected_angle(&axis[BK_DISTAL], &axis[BK_SIDE], o, chord, sd);
-    out->proximal_side_deg = bk_projected_angle(&axis[BK_PROXIMAL], &axis[BK_SIDE], o, chord, sd);
-    out->proximal_distal_deg = bk_projected_angle(&axis[BK_PROXIMAL], &axis[BK_DISTAL], o, chord, sd);
+    out->distal_side_deg = bk_projected_angle(&axis[BK_DISTAL], &axis[BK_SIDE], o, chord, spread);
+    out->proximal_side_deg = bk_projected_angle(&axis[BK_PROXIMAL], &axis[BK_SIDE], o, chord, spread);
+    out->proximal_distal_deg = bk_projected_angle(&axis[BK_PROXIMAL], &axis[BK_DISTAL], o, chord, spread);
     for (int i = 0; i < BK_LIMBS; i++)
         if ((double)axis[i].n * axis[i].step_px < chord)
             bk_bifurcation_warn(out, "short_chord", "the %s limb is shorter than the %.0f mm over which angles are taken",

@@ -5,6 +5,7 @@
 #include <stdbool.h>
 #include <string.h>
 
+#include "core/anatomy/stump.h"
 #include "core/image/curve.h"
 
 /* ---- a crossing vessel offers shortcuts, but only round a corner ---- */
@@ -116,7 +117,7 @@ bk_status bk_route_main(const bk_router *r, const bk_pt_px *stops, size_t n, siz
         if (status == BK_OK)
             status = append(r, &out->path, &leg, err);
     }
-    return status;
+    return status == BK_OK && n == 2 ? bk_stump_straighten(r, &out->path, &out->path, err) : status;
 }
 
 /* ---- a side branch ends at the main vessel; a vessel that crosses it goes on ---- */
@@ -205,6 +206,15 @@ static bk_status avoid_crossings(const bk_router *r, const bk_path *main_path, c
     return status == BK_E_NOTHING ? BK_OK : status;
 }
 
+static bk_status lead_through_stump(const bk_router *r, const bk_path *main_path, size_t from, size_t to, bk_path *out,
+                                    bk_err *err)
+{
+    size_t clear;
+    const bool off_crossing = crosses(r, main_path, out, &clear);
+    const bk_path part = {main_path->points + from, to - from, main_path->mean_cost};
+    return bk_stump_lead(r, &part, off_crossing, out, err);
+}
+
 /* The side branch's path may leave the main vessel anywhere but close to its two clicks: the operator clicked
    beyond the bifurcation, and a vessel crossing near a click must not offer itself as a shortcut. */
 bk_status bk_route_side(const bk_router *r, const bk_route *along, const bk_pt_px *stops, size_t n,
@@ -222,6 +232,10 @@ bk_status bk_route_side(const bk_router *r, const bk_route *along, const bk_pt_p
     bk_status status = find_path(r, main_path->points + from, to - from, stops[0], out, err);
     if (status == BK_OK && n == 1) /* who places way-points knows the way */
         status = avoid_crossings(r, main_path, main_path->points + from, to - from, stops[0], out, err);
+    if (status == BK_OK && n == 1)
+        status = lead_through_stump(r, main_path, from, to, out, err);
+    if (status == BK_OK && n == 1)
+        status = bk_stump_straighten(r, main_path, out, err);
     if (status != BK_OK)
         return status;
     *parting = from;

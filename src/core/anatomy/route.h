@@ -3,6 +3,8 @@
 #ifndef BK_CORE_ANATOMY_ROUTE_H
 #define BK_CORE_ANATOMY_ROUTE_H
 
+#include <stdbool.h>
+
 #include "core/image/path.h"
 
 #define BK_ROUTE_STOPS_MAX 34 /* two clicks and BK_VIA_MAX way-points of two limbs */

@@ -6,13 +6,12 @@
 
 #include "base/order.h"
 #include "core/anatomy/corrections.h"
+#include "core/anatomy/lesion.h"
 #include "core/anatomy/minimum.h"
 
 #define STRETCH_MM 0.5      /* the MLD is the mean over this much vessel */
 #define CLEARLY_SDS 1.645
 #define MEND_MOST_SDS 1.5    /* the MLD is not mended by more than this */
-#define LESION_OUT 0.10     /* a lesion begins where the lumen is this much under the reference ... */
-#define LESION_BACK 0.05    /* ... and reaches to where it is back within this much */
 #define LESION_LEAST_PCT 20 /* under this stenosis no lesion length is given */
 
 typedef struct worker {
@@ -279,31 +278,12 @@ static bk_status fill_stenosis(worker *w, bk_arena *arena, bk_err *err)
     return BK_OK;
 }
 
-static double shortfall(const worker *w, size_t i)
-{
-    return 1 - w->out->diameter_mm[i] / w->out->reference_at_mm[i];
-}
-
 /* Walk from the MLD until the lumen is back at the reference; step is -1 or +1. Returns the position. */
-static double lesion_end(const worker *w, ptrdiff_t step)
+static double lesion_end(const worker *w, int step)
 {
-    ptrdiff_t i = (ptrdiff_t)(w->mld_from + w->mld_to) / 2;
-    ptrdiff_t out = i; /* last sample below the outer limit */
-    for (; i >= 0 && i < (ptrdiff_t)w->n; i += step) {
-        if (w->excluded[i])
-            continue;
-        const double s = shortfall(w, (size_t)i);
-        if (s >= LESION_OUT)
-            out = i;
-        if (s <= LESION_BACK)
-            break;
-    }
-    const ptrdiff_t next = out + step;
-    if (next < 0 || next >= (ptrdiff_t)w->n)
-        return w->out->position_mm[out];
-    const double a = shortfall(w, (size_t)out), b = shortfall(w, (size_t)next);
-    const double t = a > b ? (a - LESION_OUT) / (a - b) : 0;
-    return w->out->position_mm[out] + fmin(fmax(t, 0), 1) * (double)step * w->step_mm;
+    const bk_segment *out = w->out;
+    const bk_lesion_curve curve = {out->position_mm, out->diameter_mm, out->reference_at_mm, NAN, w->excluded, w->n};
+    return bk_lesion_end(&curve, (w->mld_from + w->mld_to) / 2, step);
 }
 
 /* How far the crossing moves for one SD of diameter: SD over the local slope, at least one step. */

@@ -133,9 +133,11 @@ static void resolve_lesion(const limb_sources *s, bk_limb_facts *out)
     if (s->solid && bk_has(s->solid->lesion_length_mm)) {
         in_space = s->solid->lesion_length_mm;
     } else if (s->solid && s->solid->position_mm.n > 0 && bk_has(s->solid->reference_mm)) {
-        const bk_lesion_extent extent =
-            bk_lesion_find(BK_ITEMS(s->solid->position_mm, double), BK_ITEMS(s->solid->diameter_mm, double),
-                           s->solid->position_mm.n, s->solid->reference_mm.value);
+        const bk_lesion_curve curve = {.position_mm = BK_ITEMS(s->solid->position_mm, double),
+                                       .diameter_mm = BK_ITEMS(s->solid->diameter_mm, double),
+                                       .whole_reference_mm = s->solid->reference_mm.value,
+                                       .n = s->solid->position_mm.n};
+        const bk_lesion_extent extent = bk_lesion_find(&curve);
         none_in_space = !extent.found;
         end_mm = extent.to_mm;
         in_space = bk_qty_of(extent.to_mm - extent.from_mm, s->solid_length_sd_mm, BK_MEASURED);
