@@ -240,7 +240,9 @@ static void measure_lumen(const bk_space_fit *fit, const bk_sight *sight, size_t
     size_t first = 0;
     while (first + 1 < out->n && out->position_mm[first] < out->ostium_mm)
         first++;
-    const bk_lesion_extent lesion = bk_lesion_find(out->position_mm + first, out->diameter_mm + first, out->n - first, reference);
+    const bk_lesion_curve curve = {.position_mm = out->position_mm + first, .diameter_mm = out->diameter_mm + first,
+                                   .reference_mm = out->reference_mm + first, .n = out->n - first};
+    const bk_lesion_extent lesion = bk_lesion_find(&curve);
     if (!lesion.found)
         return;
     out->lesion_from_mm = lesion.from_mm;
