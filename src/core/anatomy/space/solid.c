@@ -296,6 +296,14 @@ static double apart_deg(const bk_sight *sight, size_t views)
     return most;
 }
 
+/* A drift across the other view's rays, in the epipolar plane, moves the crossing by its share of the sine along the first
+   view's rays; sizes across these grow with all of it, those along them with its cosine: their mean. */
+static double scale_sd(double drift_mm, double apart, double sod_mm)
+{
+    const double sine = fmax(sin(apart * PI / 180), 0.05), cosine = cos(apart * PI / 180);
+    return drift_mm / sine * 0.5 * (1 + cosine) / sod_mm;
+}
+
 bk_status bk_space_solid_new(const bk_sight *sight, size_t views, const bk_space_options *options, bk_arena *arena,
                              bk_space_solid *out, bk_err *err)
 {
@@ -327,7 +335,7 @@ bk_status bk_space_solid_new(const bk_sight *sight, size_t views, const bk_space
             out->spread_deg = spread;
         }
     }
-    out->scale_sd = options->drift_sd_mm / fmax(sin(out->view_separation_deg * PI / 180), 0.05) / sight[0].carm.sod_mm;
+    out->scale_sd = scale_sd(options->drift_sd_mm, out->view_separation_deg, sight[0].carm.sod_mm);
     for (size_t k = 0; k < BK_LIMBS; k++) {
         bk_qty *const size[] = {&out->limb[k].length_mm, &out->limb[k].mld_mm, &out->limb[k].reference_mm_at_mld, &out->limb[k].lesion_length_mm};
         for (size_t i = 0; i < sizeof size / sizeof *size; i++)
