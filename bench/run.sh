@@ -12,3 +12,21 @@ mkdir -p "$folder"
 # one core for both sides
 OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 taskset -c 0 $python bench/measure_vs_skimage.py "$build" \
     "$folder/seed0042" "$folder/large/seed0042"
+# rebuild: two views of a phantom (docs/methods/space.md), bar 50 ms
+pair=$folder/pair
+if [ ! -f "$pair/m2.json" ]; then
+    "$build/branchkeep" phantom --seed 3 --two-views --shift 4 --out "$pair" >/dev/null
+    for view in 1 2; do
+        clicks=$($python -c "
+import json
+c = json.load(open('$pair/truth.json'))['views'][$view - 1]['clicks']
+print(' '.join('--%s %g,%g' % (k, *c[k]) for k in ('proximal', 'distal', 'side')))")
+        # shellcheck disable=SC2086 # a list of options
+        "$build/branchkeep" measure "$pair/view$view.dcm" --frame 1 $clicks --out "$pair/m$view.json" >/dev/null
+    done
+fi
+echo
+echo "## Two views to space"
+taskset -c 0 "$build/bench/bench_rebuild" "$pair/m1.json" "$pair/m2.json" |
+    $python -c 'import json, sys; ms = json.load(sys.stdin)["rebuild_ms"]; print("  %s rebuild, ms: %.1f (wanted at most 50)" % ("met" if ms <= 50 else "MISSED", ms))'
+OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 taskset -c 0 $python bench/views_vs_numpy.py "$build"

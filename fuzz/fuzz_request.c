@@ -84,7 +84,7 @@ static void try_case(const bk_json *json)
     if (bk__kept_make(kept.doc, 1, &again, &err) != BK_OK || strcmp(kept.text, again.text) != 0)
         abort();
     for (size_t i = 0; (topic = bk_app_ask_topic_at(i)) != NULL; i++) {
-        const bk_ask ask = {topic, NULL, 0};
+        const bk_ask ask = {.topic = topic};
         bk_json *answer = NULL;
         bk_err refused = {0};
         agree(bk_app_ask(&ask, kept.doc, &answer, &refused), &refused);

@@ -112,11 +112,26 @@ class Tube:
             f = f[:, None]
         return table[i] * (1 - f) + table[i + 1] * f
 
+    def reach(self):
+        """How far the lumen goes from the axis, per sample."""
+        return self.radius
+
     def outside(self, points, index):
         """Squared distance to the axis less the squared radius (negative inside), and the foot."""
         index = self.foot(points, index)
         away = points - self.at(self.axis, index)
         return np.einsum("ij,ij->i", away, away) - self.at(self.radius, index) ** 2, index
+
+    def deepest(self, source, ray, index):
+        """Where each ray is deepest in the tube, mm from the source, and the foot: nearest to the axis in a round one."""
+        t_mid = np.einsum("ij,ij->i", self.at(self.axis, index) - source, ray)
+        for _ in range(3):
+            index = self.foot(source + t_mid[:, None] * ray, index)
+            along = np.einsum("ij,ij->i", ray, self.at(self.tangent, index))
+            gap = source + t_mid[:, None] * ray - self.at(self.axis, index)
+            t_mid = t_mid - np.einsum("ij,ij->i", gap, ray - along[:, None] * self.at(self.tangent, index)) / \
+                np.maximum(1 - along ** 2, 0.05)
+        return t_mid, index
 
 
 def ray_interval(tube, source, ray, index):
@@ -125,13 +140,7 @@ def ray_interval(tube, source, ray, index):
     Along a ray the function `outside` is a parabola for a straight tube; three points refine its roots until
     taper, curvature and a throat are followed too.
     """
-    t_mid = np.einsum("ij,ij->i", tube.at(tube.axis, index) - source, ray)
-    for _ in range(3):
-        index = tube.foot(source + t_mid[:, None] * ray, index)
-        along = np.einsum("ij,ij->i", ray, tube.at(tube.tangent, index))
-        gap = source + t_mid[:, None] * ray - tube.at(tube.axis, index)
-        t_mid = t_mid - np.einsum("ij,ij->i", gap, ray - along[:, None] * tube.at(tube.tangent, index)) / \
-            np.maximum(1 - along ** 2, 0.05)
+    t_mid, index = tube.deepest(source, ray, index)
     q_mid, index = tube.outside(source + t_mid[:, None] * ray, index)
     bend = np.maximum(1 - np.einsum("ij,ij->i", ray, tube.at(tube.tangent, index)) ** 2, 0.05)
     half_lo = half_hi = np.sqrt(np.maximum(-q_mid, 1e-9) / bend)
@@ -165,7 +174,7 @@ def candidate_rays(tube, view, over):
     far, nearest = ndimage.distance_transform_edt(empty, return_indices=True)
     guess = owner[nearest[0], nearest[1]]
     # the nearest sample may sit on the flank of a throat, so look at the largest radius near it
-    wide = ndimage.maximum_filter1d(tube.radius, int(3.0 / STEP_MM))
+    wide = ndimage.maximum_filter1d(tube.reach(), int(3.0 / STEP_MM))
     rows, cols = np.nonzero(far < wide[guess] / view.mm_per_px(tube.axis[guess]) + 2.5)
     guess = guess[rows, cols]
     sub = np.arange(over)
@@ -257,14 +266,14 @@ def draw_lesion(rng, diseased, reference_mm, core_mm, ostial_share, lesion_mm, t
             "ostial": bool(ostial), "shift_rad": rng.uniform(0, 2 * np.pi)}
 
 
-def draw_limb(rng, view, name, heading, reference_mm, core_mm, lesion, mu0):
+def draw_limb(rng, view, name, heading, reference_mm, core_mm, lesion, mu0, draw_axis=curve):
     """One limb around the origin: its tube, its healthy radius per sample and how far along the click is."""
     click_mm = rng.uniform(13.0, 26.0)
     if lesion:
         click_mm = max(click_mm, lesion["start"] + lesion["length"] + rng.uniform(2.5, 6.0))
     tilt = np.radians(rng.uniform(-20, 20))
     beyond = rng.uniform(6, 14) if name == "proximal" else rng.uniform(25, 60)
-    s, axis = curve(view, heading, tilt, click_mm + beyond, rng, 0.022)
+    s, axis = draw_axis(view, heading, tilt, click_mm + beyond, rng, 0.022)
     sign = 1.0 if name == "proximal" else -1.0
     healthy = reference_mm / 2 + sign * rng.uniform(0.0, 0.010) / 2 * s
     healthy *= np.where(s > click_mm + 5, np.exp(-np.maximum(s - click_mm - 5, 0) / 60), 1.0)

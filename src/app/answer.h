@@ -6,7 +6,7 @@
 
 #include "base/evidence.h"
 #include "base/json.h"
-#include "core/case/facts.h"
+#include "core/risk/tests.h"
 
 typedef struct bk_answer {
     bk_json *json;
@@ -29,7 +29,17 @@ void bk_answer_caution(bk_answer *answer, const char *format, ...) BK_PRINTF(2, 
 
 /* ---- one function a topic, in ask_<topic>.c: fills its own keys and what stands around them ---- */
 
-void bk_answer_devices(const bk_case *c, const bk_facts *facts, bk_answer *answer);
+/* What is asked about. */
+typedef struct bk_asked {
+    const bk_case *c;
+    const bk_facts *facts;
+    bk_sampling sampling;
+} bk_asked;
+
+void bk_answer_devices(const bk_asked *asked, bk_answer *answer);
+void bk_answer_protect(const bk_asked *asked, bk_answer *answer);
+void bk_answer_risk(const bk_asked *asked, bk_answer *answer);
+void bk_answer_steps(const bk_asked *asked, bk_answer *answer);
 
 /** An evidence row with all its cells, as `branchkeep evidence` shows it. */
 bk_json *bk_evidence_json(const bk_evidence *row);

@@ -11,18 +11,18 @@
 
 typedef struct topic {
     const char *name;
-    void (*answer)(const bk_case *c, const bk_facts *facts, bk_answer *out); /* NULL: not in this version */
+    void (*answer)(const bk_asked *asked, bk_answer *out); /* NULL: not in this version */
 } topic;
 
 static const topic topics[] = {
     {"indication", NULL},
     {"flow", NULL},
     {"territory", NULL},
-    {"risk", NULL},
-    {"protect", NULL},
+    {"risk", bk_answer_risk},
+    {"protect", bk_answer_protect},
     {"strategies", NULL},
     {"devices", bk_answer_devices},
-    {"steps", NULL},
+    {"steps", bk_answer_steps},
     {"budget", NULL},
     {"injury", NULL},
     {"result", NULL},
@@ -83,14 +83,14 @@ static bk_json *what_ifs(const bk_ask *ask)
 
 bk_status bk_app_ask(const bk_ask *ask, const bk_json *case_doc, bk_json **out, bk_err *err)
 {
-    const topic *asked;
+    const topic *found;
     bk_err own = {0};
     bk_case *c;
     bk_facts facts;
     bk_arena arena;
     err = err ? err : &own;
     *out = NULL;
-    bk_status status = find_topic(ask->topic, &asked, err);
+    bk_status status = find_topic(ask->topic, &found, err);
     if (status != BK_OK)
         return status;
     bk_arena_init(&arena, MEMORY_CAP);
@@ -100,7 +100,8 @@ bk_status bk_app_ask(const bk_ask *ask, const bk_json *case_doc, bk_json **out, 
         bk_answer answer = bk_answer_start(ask->topic);
         if (ask->what_if_n > 0)
             bk_json_put(answer.json, "what_if", what_ifs(ask));
-        asked->answer(c, &facts, &answer);
+        const bk_asked asked = {c, &facts, {ask->samples > 0 ? ask->samples : BK_ASK_SAMPLES, ask->seed}};
+        found->answer(&asked, &answer);
         *out = bk_answer_finish(&answer);
     }
     bk_json_free(doc);

@@ -9,7 +9,10 @@ typedef struct bk_ask {
     const char *topic;
     const char *const *what_if; /* PATH=VALUE, applied to a copy */
     int what_if_n;
+    int samples;   /* draws for certainties and stability; 0: BK_ASK_SAMPLES */
+    uint64_t seed; /* the same seed gives the same answer */
 } bk_ask;
+#define BK_ASK_SAMPLES 10000
 
 /** Can this be asked? Errors: BK_E_USAGE unknown topic (names the nearest), or one not in this version. */
 bk_status bk_app_ask_topic(const char *topic, bk_err *err) BK_MUST_CHECK;

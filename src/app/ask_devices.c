@@ -248,8 +248,10 @@ static bk_json *branching_json(const bk_devices *devices)
     return out;
 }
 
-void bk_answer_devices(const bk_case *c, const bk_facts *facts, bk_answer *answer)
+void bk_answer_devices(const bk_asked *asked, bk_answer *answer)
 {
+    const bk_case *c = asked->c;
+    const bk_facts *facts = asked->facts;
     const bk_devices devices =
         bk_devices_plan(facts, c->anatomy.calcium, c->decision.strategy, bk_evidence_builtin());
     bk_json *items = bk_json_array();

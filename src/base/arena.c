@@ -8,7 +8,7 @@
 #ifdef BK_ARENA_DEBUG
 static const size_t block_min = 0; /* every request its own malloc */
 #else
-static const size_t block_min = (size_t)64 * 1024;
+static const size_t block_min = (size_t)4 << 20; /* large, so that blocks given back fit what is asked for next */
 #endif
 
 struct bk_arena_block {

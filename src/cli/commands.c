@@ -6,6 +6,8 @@ extern const bk_command bk_cmd_frames;
 extern const bk_command bk_cmd_frame;
 extern const bk_command bk_cmd_pick;
 extern const bk_command bk_cmd_measure;
+extern const bk_command bk_cmd_rebuild;
+extern const bk_command bk_cmd_views;
 extern const bk_command bk_cmd_case;
 extern const bk_command bk_cmd_cases;
 extern const bk_command bk_cmd_ask;
@@ -23,6 +25,8 @@ const bk_command *const bk_commands[] = {
     &bk_cmd_frame,
     &bk_cmd_pick,
     &bk_cmd_measure,
+    &bk_cmd_rebuild,
+    &bk_cmd_views,
     &bk_cmd_case,
     &bk_cmd_cases,
     &bk_cmd_ask,

@@ -3,6 +3,8 @@
 #ifndef BK_CORE_NUM_H
 #define BK_CORE_NUM_H
 
+#define BK_LEVEL_PCT 90 /* of every interval we propagate ourselves (contract) */
+
 /** P(X <= x) for a standard normal X. Source: gsl_cdf_ugaussian_P. */
 double bk_normal_cdf(double x);
 /** x with P(X <= x) = p, 0 < p < 1. Source: gsl_cdf_ugaussian_Pinv. */

@@ -39,7 +39,12 @@ const bk_json *bk_limb_get(const bk_json *measurement, int limb, const char *key
 /* A larger circle than any frame holds would take cairo forever to bend. */
 #define BK_RADIUS_MAX_PX 4096
 
-/* ---- the three drawings; each keeps inside its box ---- */
+/** A limb's letter in a small disc. */
+void bk_draw_badge(cairo_t *cr, double x, double y, int limb);
+/** Name and numbers of one limb of a measurement or a solid, in a column at the left of the box, a third of its height each. */
+void bk_draw_numbers(cairo_t *cr, bk_box box, const bk_json *measurement, int limb);
+
+/* ---- the drawings; each keeps inside its box ---- */
 
 /** The frame around the bifurcation with both edges of each limb, branch point, core and MLD marks. */
 void bk_draw_film(cairo_t *cr, bk_box box, const bk_report_picture *picture, const bk_json *measurement);
@@ -49,5 +54,12 @@ void bk_draw_outlines(cairo_t *cr, const bk_json *measurement, double line_width
 void bk_draw_figure(cairo_t *cr, bk_box box, const bk_json *measurement);
 /** Diameter against position for one limb, with the SD band and the reference. */
 void bk_draw_curve(cairo_t *cr, bk_box box, const bk_json *measurement, int limb);
+/** A bifurcation in space as a C-arm position would show it: lumen as wide as it is, band of its uncertainty, scale bar; with numbers,
+    also those of the limbs at the left. Nothing is drawn of a document without points. */
+void bk_draw_solid(cairo_t *cr, bk_box box, const bk_json *solid, double primary_deg, double secondary_deg, bool numbers);
+/** Loss over C-arm angles for one purpose of a branchkeep.views/1 document, with the reach and the views found. */
+void bk_draw_view_map(cairo_t *cr, bk_box box, const bk_json *views, const char *purpose);
+/** The same for one measured view: where a second one would serve. */
+void bk_draw_second_view(cairo_t *cr, bk_box box, const bk_json *views);
 
 #endif

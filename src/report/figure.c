@@ -109,16 +109,8 @@ static void draw_mld(cairo_t *cr, const frame_of *f, const bk_json *measurement,
 
 static const char *const badges[3] = {"P", "D", "S"};
 
-/* The limb's letter in a small disc just beyond its far end. */
-static void draw_badge(cairo_t *cr, const frame_of *f, const bk_json *measurement, int limb)
+void bk_draw_badge(cairo_t *cr, double x, double y, int limb)
 {
-    const bk_json *p = bk_limb_get(measurement, limb, "profile");
-    const size_t n = bk_json_count(bk_json_get(p, "x_px"));
-    if (n < 8)
-        return;
-    const double x1 = item(p, "x_px", n - 1), y1 = item(p, "y_px", n - 1);
-    const double dx = x1 - item(p, "x_px", n - 8), dy = y1 - item(p, "y_px", n - 8), length = hypot(dx, dy);
-    const double x = f->x + f->scale * x1 + 10 * dx / length, y = f->y + f->scale * y1 + 10 * dy / length;
     if (!isfinite(x + y))
         return;
     bk_ink_set(cr, BK_INK_LUMEN);
@@ -129,8 +121,19 @@ static void draw_badge(cairo_t *cr, const frame_of *f, const bk_json *measuremen
     bk_text(cr, x - 2.6, y + 2.7, 0, 7.5, true, badges[limb]);
 }
 
-/* Name and numbers of one limb, in a column beside the drawing. */
-static void draw_label(cairo_t *cr, bk_box box, const bk_json *measurement, int limb)
+/* The limb's letter just beyond its far end. */
+static void badge_of(cairo_t *cr, const frame_of *f, const bk_json *measurement, int limb)
+{
+    const bk_json *p = bk_limb_get(measurement, limb, "profile");
+    const size_t n = bk_json_count(bk_json_get(p, "x_px"));
+    if (n < 8)
+        return;
+    const double x1 = item(p, "x_px", n - 1), y1 = item(p, "y_px", n - 1);
+    const double dx = x1 - item(p, "x_px", n - 8), dy = y1 - item(p, "y_px", n - 8), length = hypot(dx, dy);
+    bk_draw_badge(cr, f->x + f->scale * x1 + 10 * dx / length, f->y + f->scale * y1 + 10 * dy / length, limb);
+}
+
+void bk_draw_numbers(cairo_t *cr, bk_box box, const bk_json *measurement, int limb)
 {
     static const struct {
         const char *word, *key, *unit;
@@ -179,8 +182,8 @@ void bk_draw_figure(cairo_t *cr, bk_box box, const bk_json *measurement)
     for (int limb = 0; limb < 3; limb++)
         draw_mld(cr, &f, measurement, limb);
     for (int limb = 0; limb < 3; limb++) {
-        draw_badge(cr, &f, measurement, limb);
-        draw_label(cr, box, measurement, limb);
+        badge_of(cr, &f, measurement, limb);
+        bk_draw_numbers(cr, box, measurement, limb);
     }
     bk_ink_set(cr, BK_INK_QUIET);
     bk_text_right(cr, box.x + box.w - 6, box.y + box.h - 6, 5.6, false, "dashed: healthy reference \u00b7 bar: MLD");

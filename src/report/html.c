@@ -1,13 +1,13 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The report as one self-contained page without scripts. Pictures are data addresses: SVG of cairo's own making
    inside <img>, so that the ids of several drawings cannot meet. */
-#include <cairo-svg.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "base/format.h"
 #include "report/paper.h"
 #include "report/png_bytes.h"
+#include "report/svg.h"
 
 typedef struct page {
     const bk_report_input *in;
@@ -54,47 +54,27 @@ static void data_image(page *p, const char *kind, const bk_report_bytes *bytes, 
     raw(p, "\">\n");
 }
 
-/* cairo numbers its surfaces over the life of the process and writes the number as an id that nothing refers to:
-   without it the same drawing is the same bytes. */
-static void drop_surface_numbers(bk_report_bytes *svg)
+typedef struct drawn {
+    const bk_json *measurement;
+    int limb;
+} drawn;
+
+static void paint_figure(cairo_t *cr, bk_box box, const void *what)
 {
-    static const char id[] = "id=\"surface";
-    char *to = svg->bytes;
-    for (const char *at = svg->bytes; at && *at;) {
-        const bool numbered = strncmp(at, id, sizeof id - 1) == 0;
-        for (size_t i = 0; i < (numbered ? sizeof id - 1 : 1); i++)
-            *to++ = *at++;
-        while (numbered && *at >= '0' && *at <= '9')
-            at++;
-    }
-    svg->n = svg->bytes ? (size_t)(to - svg->bytes) : 0;
+    bk_draw_figure(cr, box, ((const drawn *)what)->measurement);
+}
+static void paint_curve(cairo_t *cr, bk_box box, const void *what)
+{
+    const drawn *d = what;
+    bk_draw_curve(cr, box, d->measurement, d->limb);
 }
 
-typedef void (*painter)(cairo_t *cr, bk_box box, const bk_report_input *in, int limb);
-
-static void paint_figure(cairo_t *cr, bk_box box, const bk_report_input *in, int limb)
-{
-    (void)limb;
-    bk_draw_figure(cr, box, in->measurement);
-}
-static void paint_curve(cairo_t *cr, bk_box box, const bk_report_input *in, int limb)
-{
-    bk_draw_curve(cr, box, in->measurement, limb);
-}
-
-static void drawing(page *p, painter paint, double w, double h, int limb, const char *alt)
+static void drawing(page *p, bk_painter paint, double w, double h, int limb, const char *alt)
 {
     bk_report_bytes svg = {0};
-    cairo_surface_t *surface = cairo_svg_surface_create_for_stream(bk_bytes_add, &svg, w, h);
-    cairo_t *cr = cairo_create(surface);
-    paint(cr, (bk_box){1, 1, w - 2, h - 2}, p->in, limb);
-    cairo_destroy(cr);
-    cairo_surface_finish(surface);
-    if (cairo_surface_status(surface) != CAIRO_STATUS_SUCCESS)
-        bk_fail(p->err, BK_E_INTERNAL, "a drawing failed: %s", cairo_status_to_string(cairo_surface_status(surface)));
-    cairo_surface_destroy(surface);
-    drop_surface_numbers(&svg);
-    data_image(p, "svg+xml", &svg, alt);
+    const drawn what = {p->in->measurement, limb};
+    if (bk_svg_paint(w, h, paint, &what, &svg, p->err) == BK_OK)
+        data_image(p, "svg+xml", &svg, alt);
     free(svg.bytes);
 }
 

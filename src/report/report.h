@@ -64,6 +64,18 @@ bk_status bk_report_html(const bk_report_input *input, bk_report_bytes *out, bk_
 bk_status bk_report_overlay_png(const char *path, const bk_report_picture *picture, const bk_json *measurement,
                                 bk_err *err) BK_MUST_CHECK;
 
+/**
+ * A bifurcation in space (branchkeep.solid/1) as seen from a C-arm position, with the numbers of its limbs, as an SVG file.
+ * Errors: BK_E_INTERNAL from the drawing library. *out is empty then.
+ */
+bk_status bk_solid_svg(const bk_json *solid, double primary_deg, double secondary_deg, bk_report_bytes *out, bk_err *err) BK_MUST_CHECK;
+
+/**
+ * branchkeep.views/1 as an SVG file: by purpose the map with the reach and the views found, and the bifurcation as the best of
+ * them shows it (solid; NULL: not drawn). Of one view: where the second may be taken from. Errors: as bk_solid_svg.
+ */
+bk_status bk_views_svg(const bk_json *views, const bk_json *solid, bk_report_bytes *out, bk_err *err) BK_MUST_CHECK;
+
 #define BK_REPORT_BYTES_MAX ((size_t)128 * 1024 * 1024)
 
 #endif

@@ -1,7 +1,8 @@
 #!/bin/sh
 # SPDX-License-Identifier: GPL-3.0-or-later
 # core is pure: what its library needs from outside is mathematics, memory in the caller's hands, and base. Files, the
-# clock, the environment, the locale, printing and raw allocation would show up here as undefined symbols.
+# clock, the environment, the locale, printing and raw allocation would show up here as undefined symbols. __cpu_*: how
+# code compiled for two widths of registers finds out which the processor has (src/core/image/wide.h).
 #   core_symbols.sh [libbk_core.a]
 . "$(dirname "$0")/common.sh"
 command -v nm >/dev/null || skip "nm is not installed"
@@ -19,6 +20,7 @@ __mem(cpy|move|set)_chk
 str(len|nlen|cmp|ncmp|chr|rchr|str|spn|cspn|pbrk)
 qsort|bsearch
 __stack_chk_fail
+__cpu_(model|indicator_init)
 __assert_fail
 _GLOBAL_OFFSET_TABLE_
 '

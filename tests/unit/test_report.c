@@ -118,12 +118,62 @@ static void test_report__needs_no_document_at_all(void **state)
     free(out.bytes);
 }
 
+static bk_json *parsed(const char *text)
+{
+    bk_json *out;
+    bk_err err = {0};
+    if (bk_json_read(text, strlen(text), &out, &err) != BK_OK)
+        fail_msg("%s", err.message);
+    return out;
+}
+
+static bool draws(const bk_json *solid, const bk_json *views)
+{
+    bk_err err = {0};
+    bk_report_bytes one, again, sheet;
+    assert_int_equal(bk_solid_svg(solid, -25, 20, &one, &err), BK_OK);
+    assert_int_equal(bk_solid_svg(solid, -25, 20, &again, &err), BK_OK);
+    assert_int_equal(one.n, again.n);
+    assert_memory_equal(one.bytes, again.bytes, one.n);
+    assert_int_equal(bk_views_svg(views, solid, &sheet, &err), BK_OK);
+    const bool sound = !strstr(one.bytes, "nan") && !strstr(sheet.bytes, "nan") && !strstr(one.bytes, "inf");
+    free(one.bytes);
+    free(again.bytes);
+    free(sheet.bytes);
+    return sound;
+}
+
+/* Documents that say too little, or nonsense: something is drawn, or said, and nothing crashes. */
+static void test_report__drawings_in_space_survive_odd_documents(void **state)
+{
+    (void)state;
+    static const char *const solids[] = {
+        "{}",
+        "{\"segments\":{\"proximal\":{\"points_mm\":[[0,0,0]],\"diameter_mm\":[3]}}}",
+        "{\"segments\":{\"proximal\":{\"points_mm\":[[0,0,0],[0,0,\"x\"],[1]],\"diameter_mm\":[3,1e300,-4]},\"side\":7}}",
+        "{\"segments\":{\"proximal\":{\"points_mm\":[[0,0,0],[0,0,0],[1e200,0,0],[0,749,0],[3,0,5]],\"diameter_mm\":[3,3,3,3],\"sd_mm\":[1e9]},"
+        "\"distal\":{\"points_mm\":[[0,0,0],[0,-9,0]],\"diameter_mm\":[3,3]},\"side\":{\"points_mm\":{},\"diameter_mm\":[]}}}"};
+    static const char *const views[] = {
+        "{}", "{\"purposes\":[{}],\"map\":{\"primary_deg\":[0,0],\"secondary_deg\":[1,0]}}",
+        "{\"purposes\":[{\"id\":\"carina\",\"text\":\"<b>\"}],\"map\":{\"primary_deg\":[0,5],\"secondary_deg\":[0,5],\"loss_pct\":{\"carina\":[[1]]}},"
+        "\"best\":[{\"purpose\":\"carina\",\"rank\":1,\"primary_deg\":1e300,\"secondary_deg\":\"x\"}],\"reach\":{\"primary_deg\":[1e9,-1e9]}}",
+        "{\"second_view\":{\"regions\":[{\"secondary_deg\":0,\"primary_deg\":[[1,2],3]}],\"first\":{\"primary_deg\":500}},\"reach\":{\"primary_deg\":[-60,60],"
+        "\"secondary_deg\":[-40,40]}}"};
+    for (size_t i = 0; i < 4; i++) {
+        bk_json *solid = parsed(solids[i]), *sheet = parsed(views[i]);
+        assert_true(draws(solid, sheet));
+        bk_json_free(solid);
+        bk_json_free(sheet);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_report__is_the_same_bytes_twice_and_escapes),
         cmocka_unit_test(test_report__survives_any_missing_member),
         cmocka_unit_test(test_report__needs_no_document_at_all),
+        cmocka_unit_test(test_report__drawings_in_space_survive_odd_documents),
     };
     cmocka_set_message_output(CM_OUTPUT_TAP);
     return cmocka_run_group_tests(tests, NULL, NULL);

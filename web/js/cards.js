@@ -1,10 +1,14 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-// One card for each topic that can be asked. A card knows nothing of its topic: it lays out whatever the answer holds, so a
-// new topic needs nothing here.
+// One card for each topic that can be asked. Topics with a form of their own have it in FORMS; any other is laid out as the
+// answer holds it, so a new topic needs nothing here.
 import { post, Refused } from "./api.js";
+import { protectCard } from "./card_protect.js";
+import { riskCard } from "./card_risk.js";
+import { stepsCard } from "./card_steps.js";
 import { byId, h, visible } from "./dom.js";
 import { label } from "./words.js";
 
+const FORMS = { protect: protectCard, risk: riskCard, steps: stepsCard };
 const FRAME = new Set(["schema", "topic", "engine", "inputs", "missing", "sources", "cautions", "what_if"]);
 const HEADS = ["use", "name", "do", "id", "trigger", "moment", "definition"];
 const LONG = 34;
@@ -61,16 +65,16 @@ function list(title, rows, open) {
 }
 
 function answerParts(answer, about) {
-  const keys = Object.keys(answer).filter((k) => !FRAME.has(k));
+  const keys = Object.keys(answer).filter((k) => !FRAME.has(k)), form = FORMS[answer.topic];
   return [
     (answer.cautions || []).filter((c) => c !== about.caution).map((c) => h("p", { class: "note" }, visible(c))),
-    keys.map((k) => (Array.isArray(answer[k]) ? [h("h3", {}, label(k)), shown(answer[k])] : h("dl", {}, entry(k, answer[k])))),
+    form ? form(answer) : keys.map((k) => (Array.isArray(answer[k]) ? [h("h3", {}, label(k)), shown(answer[k])] : h("dl", {}, entry(k, answer[k])))),
     list("Missing", (answer.missing || []).map((m) => `${m.name}: ${visible(m.why)}`), false),
     list("Inputs used", (answer.inputs || []).map((i) =>
       `${i.name}: ${plain(i.value)}${typeof i.sd === "number" ? ` ± ${i.sd}` : ""} ${i.unit || ""} (${i.origin}${i.from ? `, ${i.from}` : ""})`), false),
     list("Sources", (answer.sources || []).map((r) =>
       [`${visible(r.text)} `, r.doi ? `doi ${visible(r.doi)} ` : "", h("b", {}, `standing: ${r.standing}`), r.edition ? ` · ${visible(r.edition)}` : ""]), false),
-  ].flat(3);
+  ].flat(Infinity);
 }
 
 /** Make the cards, once it is known what can be asked. @param {string[]} topics */

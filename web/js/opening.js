@@ -70,7 +70,7 @@ export async function openCase(id) {
     Object.assign(state, { caseDoc: doc, basedOn: doc.revision, measurementAt: at, unsaved: false, ...unmeasured() });
     drawCase();
     if (m) await openMeasured(m);
-    else { drawInputs(); refresh(); }
+    else { drawInputs(); refresh(); ask(); }
   } catch (error) { fail(error); }
 }
 

@@ -45,6 +45,8 @@ typedef struct bk_limb_input {
 } bk_limb_input;
 
 enum bk_site { BK_SITE_NOT_SAID, BK_LEFT_MAIN, BK_LAD_DIAGONAL, BK_LCX_MARGINAL, BK_RCA_CRUX, BK_SITE_OTHER };
+enum bk_context { BK_CONTEXT_NOT_SAID, BK_DE_NOVO, BK_IN_STENT, BK_CTO, BK_GRAFT_ANASTOMOSIS };
+enum bk_plaque_side { BK_PLAQUE_UNKNOWN, BK_PLAQUE_SAME, BK_PLAQUE_OPPOSITE, BK_PLAQUE_BOTH, BK_PLAQUE_NONE };
 enum bk_calcium {
     BK_CALCIUM_UNKNOWN,
     BK_CALCIUM_NONE,

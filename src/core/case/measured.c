@@ -3,6 +3,15 @@
 
 static const char *const agreement_words[] = {"", "agree", "disagree", "single", NULL};
 
+static const bk_field profile_fields[] = {
+    {BK_ROW_REALS(bk_measured_profile, x_px, "px", "axis, columns")},
+    {BK_ROW_REALS(bk_measured_profile, y_px, "px", "axis, rows")},
+    {BK_ROW_REALS(bk_measured_profile, diameter_mm, "mm", "lumen diameters")},
+    {BK_ROW_REALS(bk_measured_profile, sd_mm, "mm", "their standard deviations")},
+    {BK_ROW_REALS(bk_measured_profile, reference_mm, "mm", "healthy lumen expected there")},
+    {0},
+};
+
 static const bk_field limb_fields[] = {
     {BK_ROW_QTY(bk_measured_limb, reference_mm, "mm", 0.3, 15, BK_MEASURED, "reference diameter")},
     {BK_ROW_QTY(bk_measured_limb, reference_by_law_mm, "mm", 0.3, 15, BK_DERIVED,
@@ -16,6 +25,7 @@ static const bk_field limb_fields[] = {
     {BK_ROW_REAL(bk_measured_limb, mld_position_mm, "mm", 0, 300, "where the smallest lumen lies")},
     {BK_ROW_REAL(bk_measured_limb, lesion_to_mm, "mm", 0, 300, "where the lesion ends")},
     {BK_ROW_TRI(bk_measured_limb, occluded, "totally occluded")},
+    {BK_ROW_OBJECT(bk_measured_limb, profile, bk_measured_profile, profile_fields, "along the axis, from the ostium")},
     {0},
 };
 
@@ -52,6 +62,18 @@ static const bk_field space_angle_fields[] = {ANGLE_ROWS(BK_MEASURED)};
 
 static const bk_field source_fields[] = {
     {BK_ROW_TEXT(bk_measured_source, patient_hash, "hash that tells patients apart")},
+    {BK_ROW_INTEGER(bk_measured_source, rows, 2, 65535, "rows of the frame")},
+    {BK_ROW_INTEGER(bk_measured_source, columns, 2, 65535, "columns of the frame")},
+    {BK_ROW_REAL(bk_measured_source, phase_pct, "%", 0, 100, "phase of the beat")},
+    {0},
+};
+
+static const bk_field geometry_fields[] = {
+    {BK_ROW_REAL(bk_measured_geometry, primary_deg, "deg", -180, 180, "positioner's primary angle, LAO positive")},
+    {BK_ROW_REAL(bk_measured_geometry, secondary_deg, "deg", -180, 180, "positioner's secondary angle, cranial positive")},
+    {BK_ROW_REAL(bk_measured_geometry, sid_mm, "mm", 0, 3000, "source to image")},
+    {BK_ROW_REAL(bk_measured_geometry, sod_mm, "mm", 0, 3000, "source to isocentre")},
+    {BK_ROW_REALS(bk_measured_geometry, imager_spacing_mm, "mm", "detector's pixel spacing: rows, columns")},
     {0},
 };
 
@@ -60,6 +82,9 @@ const bk_field bk_measured_fields[] = {
     {BK_ROW_OBJECT(bk_measured, source, bk_measured_source, source_fields, "where it was measured")},
     {BK_ROW_CHOICE(bk_measured, stage, bk_stage_words, "stage of the procedure")},
     {BK_ROW_TEXT(bk_measured, acquired_at, "time of the run, ISO 8601")},
+    {BK_ROW_OBJECT(bk_measured, geometry, bk_measured_geometry, geometry_fields, "C-arm")},
+    {BK_ROW_REALS(bk_measured, branch_point_px, "px", "branch point: x, y")},
+    {BK_ROW_REALS(bk_measured, branch_point_sd_px, "px", "its standard deviations")},
     {BK_ROW_OBJECT(bk_measured, calibration, bk_measured_calibration, calibration_fields, "scale")},
     {BK_ROW_OBJECT(bk_measured, segments, bk_measured_segments, segment_fields, "the three limbs")},
     {BK_ROW_OBJECT(bk_measured, core, bk_measured_core, core_fields, "core of the bifurcation")},

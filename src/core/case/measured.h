@@ -6,12 +6,18 @@
 
 #include "core/case/case.h"
 
+/* Lists of double, from the ostium outwards, of one length where they are not empty. */
+typedef struct bk_measured_profile {
+    bk_list x_px, y_px, diameter_mm, sd_mm, reference_mm;
+} bk_measured_profile;
+
 typedef struct bk_measured_limb {
     bk_qty reference_mm, reference_by_law_mm, mld_mm, stenosis_pct, area_stenosis_pct;
     bk_qty lesion_length_mm; /* absent: no lesion in this limb */
     bk_qty length_mm, ostial_mm;
     double mld_position_mm, lesion_to_mm; /* from the branch point; NaN: not said */
     bk_tri occluded;
+    bk_measured_profile profile;
 } bk_measured_limb;
 
 typedef struct bk_measured_segments {
@@ -34,14 +40,23 @@ typedef struct bk_measured_angles {
 
 typedef struct bk_measured_source {
     char patient_hash[80];
+    int rows, columns;
+    double phase_pct;
 } bk_measured_source;
+
+typedef struct bk_measured_geometry {
+    double primary_deg, secondary_deg, sid_mm, sod_mm;
+    bk_list imager_spacing_mm; /* of double: rows, columns */
+} bk_measured_geometry;
 
 typedef struct bk_measured {
     char schema[40];
     bk_measured_source source;
     int stage; /* enum bk_stage */
     char acquired_at[40];
+    bk_measured_geometry geometry;
     bk_measured_calibration calibration;
+    bk_list branch_point_px, branch_point_sd_px; /* of double: x, y */
     bk_measured_segments segments;
     bk_measured_core core;
     bk_measured_angles angles;

@@ -8,6 +8,7 @@
 #include "base/order.h"
 #include "core/image/linear.h"
 #include "core/image/smooth.h"
+#include "core/image/wide.h"
 
 #define LINE_STEP_PX 0.25 /* twice that when quick */
 #define ROUNDS 3
@@ -36,7 +37,7 @@ typedef struct follower {
     double *strength;       /* steepness of the weaker edge */
 } follower;
 
-static void sample_lines(follower *f)
+BK_WIDE static void sample_lines(follower *f)
 {
     for (size_t i = 0; i < f->lines.n; i++) {
         const bk_pt_px p = f->axis.points[i], normal = f->normal[i];
@@ -46,6 +47,12 @@ static void sample_lines(follower *f)
             line[j] = bk_image_bilinear(f->image, (float)(p.x + offset * normal.x), (float)(p.y + offset * normal.y));
         }
     }
+}
+
+BK_WIDE static void add_line(float *to, const float *from, float weight, size_t m)
+{
+    for (size_t j = 0; j < m; j++)
+        to[j] += weight * from[j];
 }
 
 /* Average neighbouring lines: noise falls, and an edge changes little over a third of a mm. */
@@ -69,8 +76,7 @@ static bk_status smooth_lines(follower *f, bk_arena *arena, bk_err *err)
         memset(to, 0, m * sizeof *to);
         for (ptrdiff_t k = first; k <= last; k++) {
             const float *from = copy + (size_t)k * m, w = weight[k < i ? i - k : k - i] / total;
-            for (size_t j = 0; j < m; j++)
-                to[j] += w * from[j];
+            add_line(to, from, w, m);
         }
     }
     bk_arena_rewind(arena, mark);
@@ -78,7 +84,7 @@ static bk_status smooth_lines(follower *f, bk_arena *arena, bk_err *err)
 }
 
 /* Rise of every line per px when walking outwards from the axis; side +1 goes along the normal. */
-static void find_rises(follower *f, int side)
+BK_WIDE static void find_rises(follower *f, int side)
 {
     const size_t reach = f->lines.middle;
     for (size_t i = 0; i < f->lines.n; i++) {
@@ -140,7 +146,7 @@ static double typical_rise(const follower *f, double *scratch)
 
 /* Cost of an edge at each sample of a line. Half the scale is the limb's, half the line's own: the edges of a tight
    throat are flat, yet they are edges. */
-static void line_costs(const follower *f, size_t i, double typical, float *cost)
+BK_WIDE static void line_costs(const follower *f, size_t i, double typical, float *cost)
 {
     const ptrdiff_t reach = reach_of(f, i), m = (ptrdiff_t)f->lines.middle;
     const float *line = f->rise + i * f->lines.middle;
@@ -155,7 +161,7 @@ static void line_costs(const follower *f, size_t i, double typical, float *cost)
 }
 
 /* Cheapest way to each sample from the line before: best[k] = min over d of before[k + d] + SLOPE_COST |d|. */
-static void cheapest_moves(const float *before, size_t m, float *best, float *move)
+BK_WIDE static void cheapest_moves(const float *before, size_t m, float *best, float *move)
 {
     for (size_t k = 0; k < m; k++) {
         best[k] = before[k];

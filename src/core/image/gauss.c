@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "core/image/linear.h"
+#include "core/image/wide.h"
 
 #define HALF_MAX 144 /* taps on one side at sigma 40 */
 
@@ -32,7 +33,7 @@ static int32_t mirrored(int32_t i, int32_t n)
 }
 
 /* One line with its borders mirrored into line[-half .. n+half-1], then filtered. */
-static void blur_line(const float *in, float *out, int32_t n, const float *taps, int half, float *line)
+BK_WIDE static void blur_line(const float *in, float *out, int32_t n, const float *taps, int half, float *line)
 {
     memcpy(line + half, in, (size_t)n * sizeof *in);
     for (int32_t i = 1; i <= half; i++) {
@@ -48,7 +49,7 @@ static void blur_line(const float *in, float *out, int32_t n, const float *taps,
 }
 
 /* Filter down the columns a whole row at a time, so that memory is read in order. */
-static void blur_columns(const bk_image *in, bk_image *out, const float *taps, int half)
+BK_WIDE static void blur_columns(const bk_image *in, bk_image *out, const float *taps, int half)
 {
     const size_t cols = (size_t)in->cols;
     for (int32_t r = 0; r < in->rows; r++) {

@@ -30,8 +30,8 @@ bk_status bk_image_from_stored(const bk_stored *stored, bk_arena *arena, bk_imag
         const uint16_t v = stored->px[i];
         const float value = stored->modality && v < stored->modality_n ? stored->modality[v] : (float)v;
         out->px[i] = value;
-        low = fminf(low, value);
-        high = fmaxf(high, value);
+        low = value < low ? value : low;
+        high = value > high ? value : high;
     }
     if (!(high > low))
         return bk_fail(err, BK_E_DATA, "every pixel of the frame has the same value, a picture was expected");
@@ -40,7 +40,7 @@ bk_status bk_image_from_stored(const bk_stored *stored, bk_arena *arena, bk_imag
     const float smallest = stored->grey == BK_GREY_LINEAR ? 0.5F : 0.0F;
     for (size_t i = 0; i < n; i++) {
         const float value = stored->sign < 0 ? full - out->px[i] : out->px[i];
-        out->px[i] = fmaxf(value, smallest);
+        out->px[i] = value > smallest ? value : smallest;
     }
     return BK_OK;
 }
@@ -58,7 +58,7 @@ bk_status bk_image_log(const bk_image *intensity, bk_grey grey, bk_arena *arena,
     }
     float high = 0;
     for (size_t i = 0; i < n; i++)
-        high = fmaxf(high, intensity->px[i]);
+        high = intensity->px[i] > high ? intensity->px[i] : high;
     for (size_t i = 0; i < n; i++)
         out->px[i] = 4 * intensity->px[i] / high;
     return BK_OK;

@@ -31,6 +31,10 @@
 #define DIAMETER_MOST_MM 12.0 /* wider is a fit gone astray; a giant aneurysm is left to the edges (from memory) */
 #define GAIN_FLOOR 1e-7 /* of the mean intensity: a picture without noise must not silence the priors */
 #define DAMP_FIRST 1e-3
+#define FOLLOW_STEP 0.08 /* of the log of the density */
+#define FOLLOW_REACH 0.06
+#define ROUGH_REACH 0.2
+#define SIGMA_LEAST_PX 0.289 /* 1 / sqrt(12): of the pixel itself, which is part of the blur here */
 #define ROUGH 3.0 /* good enough until pixels are weighed anew */
 #define FINE 0.02 /* 0.14 SD in the direction that is furthest off */
 
@@ -303,10 +307,33 @@ static void restore(workshop *w)
     w->state.scatter = w->scatter;
 }
 
+/* Aim the limb's table where its density has left the reach of the Taylor series. Tables are aimed at steps of density,
+   so that limbs alike can share one. */
+static void follow_limb(bk_lumen_state *state, size_t limb)
+{
+    const double wanted = state->density[limb][0] + state->log_sigma, reach = state->rough ? ROUGH_REACH : FOLLOW_REACH;
+    if (state->table_of[limb] && fabs(wanted - state->table_of[limb]->log_density) < reach)
+        return;
+    const double aim = FOLLOW_STEP * round(wanted / FOLLOW_STEP);
+    bool taken[BK_LUMEN_LIMBS] = {false};
+    for (size_t k = 0; k < BK_LUMEN_LIMBS; k++)
+        if (k != limb && state->table_of[k])
+            taken[state->table_of[k] - state->table] = true;
+    size_t into = 0;
+    while (taken[into])
+        into++;
+    for (size_t k = 0; k < BK_LUMEN_LIMBS; k++)
+        if (fabs(state->table[k].log_density - aim) < 0.5 * FOLLOW_STEP)
+            into = k;
+    state->table_of[limb] = &state->table[into];
+    if (!(fabs(state->table[into].log_density - aim) < 0.5 * FOLLOW_STEP))
+        bk_lumen_table_aim(&state->table[into], aim);
+}
+
 static void follow(workshop *w)
 {
     for (size_t k = 0; k < BK_LUMEN_LIMBS; k++)
-        bk_lumen_table_follow(&w->state.table[k], exp(w->state.density[k][0]), exp(w->state.log_sigma), w->state.rough);
+        follow_limb(&w->state, k);
 }
 
 static double evaluate(workshop *w, bk_lumen_pixels *pixels)
@@ -539,11 +566,11 @@ static bk_status prepare(workshop *w, const bk_image *image, const bk_lumen_star
     if (status == BK_OK)
         status = gather_pixels(w);
     const double *const rule = bk_lumen_rule_new(w->arena, w->err);
+    if (status == BK_OK)
+        status = rule == NULL ? BK_E_LIMIT : bk_lumen_pool_init(&state->pool, rule, w->arena, w->err);
     for (size_t k = 0; k < BK_LUMEN_LIMBS && status == BK_OK; k++) {
         state->layout[k].window_px = 0.5 * widest + w->gather.beside_px;
-        status = rule == NULL ? BK_E_LIMIT
-                              : bk_lumen_table_init(&state->table[k], rule, 0.8 * widest + w->gather.beside_px + 4.0,
-                                                    1.6 * widest, fmin(1.0, exp(state->log_sigma)), w->arena, w->err);
+        status = bk_lumen_table_init(&state->table[k], &state->pool, 1.6 * widest / SIGMA_LEAST_PX, w->arena, w->err);
         if (status == BK_OK)
             status = first_values(w, k, mm);
     }

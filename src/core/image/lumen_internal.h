@@ -10,50 +10,29 @@
 
 #include "base/arena.h"
 #include "core/image/lumen.h"
-#include "core/image/lumen_vector.h"
+#include "core/image/lumen_table.h"
 
 /* ---- blurred absorption of a circular lumen (lumen_profile.c) ---- */
 
-/* W = 1 - transmission, blurred, and its derivatives; m = log of the contrast density. */
+/* W = 1 - transmission, blurred, and its derivatives by place, diameter, log of the contrast density and blur. */
 typedef struct bk_lumen_profile {
     double w, x, d, m, sigma;
 } bk_lumen_profile;
-
-typedef struct bk_lumen_node {
-    float w, x, d, xx, xd, dd, m, mx, md, mm, xxx, xxd;
-} bk_lumen_node;
-
-/* Nodes on a grid of |x| and D for one density and one blur, made row by row when first asked for. */
-typedef struct bk_lumen_table {
-    double density_per_px, sigma_px;
-    double step_px;      /* node spacing: |x| = column * step_px, D = (row + 1/2) * step_px */
-    size_t across, rows; /* nodes along x, rows along D */
-    bk_lumen_node *node; /* rows x across; the last column is 0 */
-    unsigned char *made; /* rows */
-    const double *rule;  /* quadrature nodes and weights, see bk_lumen_rule_new */
-} bk_lumen_table;
 
 /** Gauss-Legendre nodes and weights on (-pi/2, pi/2) for 16, 32, 64, 128 and 256 points; NULL when the arena refuses. */
 const double *bk_lumen_rule_new(bk_arena *arena, bk_err *err) BK_MUST_CHECK;
 /** Exact value (quadrature to about 1e-9) at one place; sigma_px > 0, diameter_px > 0. */
 bk_lumen_profile bk_lumen_profile_at(const double *rule, double x_px, double diameter_px, double density_per_px,
                                      double sigma_px);
-/** Room for a table that reaches x_max_px and diameter_max_px at any blur of at least sigma_min_px. */
-bk_status bk_lumen_table_init(bk_lumen_table *table, const double *rule, double x_max_px, double diameter_max_px,
-                              double sigma_min_px, bk_arena *arena, bk_err *err) BK_MUST_CHECK;
-/** Aim the table at a density and a blur: forgets its rows. */
-void bk_lumen_table_aim(bk_lumen_table *table, double density_per_px, double sigma_px);
-/** Aim again only where density or blur have left the reach of the Taylor series; rough: to about 1 % of W. */
-void bk_lumen_table_follow(bk_lumen_table *table, double density_per_px, double sigma_px, bool rough);
+/* One point of the quadrature: where it lies, and its share of W and of its derivatives by diameter and log density;
+   d_shift: what dd holds of the first derivative of the Gaussian. */
+typedef struct bk_lumen_point {
+    double at, w, d, dd, d_shift, m, mm, md;
+} bk_lumen_point;
 
-/* The same for four places at once. */
-typedef struct bk_lumen_profile4 {
-    bk_v4 w, x, d, m, sigma;
-} bk_lumen_profile4;
-
-/** Look up at blur sigma_px, near the table's own; log_shift = log(density / the table's density), small. */
-void bk_lumen_table_at4(bk_lumen_table *table, bk_v4 x_px, bk_v4 diameter_px, bk_v4 log_shift, float sigma_px,
-                        bk_lumen_profile4 *out);
+/** Where the rule for a lumen of `ratio` = radius / blur starts: sine, cosine and weight of each of n points. */
+const double *bk_lumen_rule_of(const double *rule, double ratio, size_t *n);
+bk_lumen_point bk_lumen_point_of(const double *rule, double radius, double density);
 
 /* ---- axis and pixels (lumen_axis.c, lumen_pixels.c) ---- */
 
@@ -84,7 +63,7 @@ typedef struct bk_lumen_map {
 bk_status bk_lumen_map_new(const bk_lumen_axis *axis, double reach_px, int32_t rows, int32_t cols, bk_arena *arena,
                            bk_lumen_map *out, bk_err *err) BK_MUST_CHECK;
 
-/* Pixels of one limb, by cells of s and, within a cell, by |x|. Each cell is filled up to a multiple of BK_V4 with
+/* Pixels of one limb, by cells of s and, within a cell, by |x|. Each cell is filled up to a multiple of BK_V8 with
    places of no weight, whose `at` is -1. */
 typedef struct bk_lumen_pixels {
     size_t n, cells;
@@ -204,7 +183,7 @@ typedef struct bk_lumen_cell {
     float centre_at, ground_at;  /* the cell's place within a cell of those splines */
     float reach;                 /* of the points along the limb, in cells */
     float far;                   /* the lumen does not show beyond */
-    float sigma, per_window, density, density_slope, bend, scatter, per_gain;
+    float per_sigma, per_window, density, density_slope, bend, scatter, per_gain; /* density: log, less the table's */
     bool rough;
     bk_lumen_table *table;
 } bk_lumen_cell;
@@ -231,7 +210,8 @@ typedef struct bk_lumen_rows {
 typedef struct bk_lumen_state {
     bk_lumen_layout layout[BK_LUMEN_LIMBS];
     bk_lumen_rows *rows; /* work space */
-    bk_lumen_table table[BK_LUMEN_LIMBS];
+    bk_lumen_pool pool;
+    bk_lumen_table table[BK_LUMEN_LIMBS], *table_of[BK_LUMEN_LIMBS]; /* limbs of like density share one */
     double *unknown[BK_LUMEN_LIMBS];
     double *corner[BK_LUMEN_LIMBS]; /* by how much the prior on each bend of the diameter holds, 0..1 */
     double density[BK_LUMEN_LIMBS][BK_LUMEN_DENSITY_N]; /* log density per px: middle, slope to either end */
@@ -251,7 +231,7 @@ void bk_lumen_bspline(double t, double value[4]);
 double bk_lumen_spline_at(const bk_lumen_layout *layout, const double *unknown, const size_t *index, size_t count,
                           size_t cells_each, double s_px);
 void bk_lumen_cell_begin(bk_lumen_cell *cell, bk_lumen_state *state, size_t limb, size_t number);
-/** Rows of the pixels from .. to - 1 of the cell (a multiple of BK_V4, at most BK_LUMEN_COLUMNS), not yet weighed;
+/** Rows of the pixels from .. to - 1 of the cell (a multiple of BK_V8, at most BK_LUMEN_COLUMNS), not yet weighed;
     sets rest and pull of the pixels. */
 void bk_lumen_cell_rows(const bk_lumen_cell *cell, bk_lumen_pixels *pixels, size_t from, size_t to,
                         bk_lumen_rows *rows);

@@ -4,9 +4,8 @@
    W the blurred absorption at x - c(s), averaged along the limb with the three Gauss-Hermite points of the blur;
    b the log of the background that is not scatter; broad the broadly blurred image.
    All pixels of a cell meet the same unknowns, so a cell becomes a block of rows, one per unknown, which
-   lumen_normal.c sums. Four pixels at a time. */
+   lumen_normal.c sums. Eight pixels at a time. */
 #include "core/image/lumen_internal.h"
-#include "core/image/lumen_vector.h"
 
 #define ROOT3 1.7320508075688772
 #define THROUGH_FLOOR 1e-3F
@@ -58,56 +57,55 @@ void bk_lumen_cell_begin(bk_lumen_cell *c, bk_lumen_state *state, size_t limb, s
     c->ground_at = (float)(number % BK_LUMEN_BACKGROUND_CELLS);
     c->reach = (float)fmin(ROOT3 * sigma / layout->cell_px, 0.999);
     c->far = (float)(0.5 * fmax(widest, state->bend_px) + FAR_SIGMAS * sigma);
-    c->sigma = (float)sigma;
+    c->per_sigma = (float)(1.0 / sigma);
     c->per_window = (float)(1.0 / layout->window_px);
-    c->density = (float)(state->density[limb][0] - log(state->table[limb].density_per_px));
+    c->density = (float)(state->density[limb][0] + state->log_sigma - state->table_of[limb]->log_density);
     c->density_slope = (float)state->density[limb][1];
     c->bend = (float)state->bend_px;
     c->scatter = (float)state->scatter;
     c->per_gain = (float)(1.0 / state->gain);
     c->rough = state->rough;
-    c->table = &state->table[limb];
+    c->table = state->table_of[limb];
 }
 
 /* Sums over the three points along the limb. */
 typedef struct absorption {
-    bk_v4 w, x, m, sigma, d[BK_LUMEN_MEET_DIAMETER], pull;
+    bk_v8 w, x, m, blur, d[BK_LUMEN_MEET_DIAMETER], pull;
 } absorption;
 
-/* Small diameters stay positive: bk_lumen_bent of four. */
-static bk_v4 bent(bk_v4 value, float bend, bk_v4 *slope)
+/* Small diameters stay positive: bk_lumen_bent of eight. */
+BK_INLINE bk_v8 bent(bk_v8 value, float bend, bk_v8 *slope)
 {
-    const bk_v4 low = bk_v4_exp(bk_v4_max(value * (1.0F / bend) - 1.0F, bk_v4_all(-20.0F)));
-    const bk_i4 straight = value >= bk_v4_all(bend);
-    *slope = (bk_v4)(((bk_i4)bk_v4_all(1.0F) & straight) | ((bk_i4)low & ~straight));
-    return (bk_v4)(((bk_i4)value & straight) | ((bk_i4)(bend * low) & ~straight));
+    const bk_v8 low = bk_v8_exp(bk_v8_max(value * (1.0F / bend) - 1.0F, bk_v8_all(-20.0F)));
+    const bk_i8 straight = value >= bk_v8_all(bend);
+    *slope = bk_v8_where(straight, bk_v8_all(1.0F), low);
+    return bk_v8_where(straight, value, bend * low);
 }
 
-static void absorb(const bk_lumen_cell *c, bk_v4 t, bk_v4 shift, bk_v4 log_density, absorption *sum)
+BK_INLINE void absorb(const bk_lumen_cell *c, bk_v8 t, bk_v8 shift, bk_v8 log_density, absorption *sum)
 {
     static const float weights[3] = {1.0F / 6.0F, 2.0F / 3.0F, 1.0F / 6.0F}, all = 1.0F;
     const float *const weight = c->rough ? &all : weights;
     memset(sum, 0, sizeof *sum);
-    const bk_v4 zero = bk_v4_all(0.0F);
+    const bk_v8 zero = bk_v8_all(0.0F);
     for (int node = 0; node < (c->rough ? 1 : 3); node++) {
         const float off = c->rough ? 0.0F : (float)(node - 1) * c->reach;
-        const bk_v4 at = t + (1.0F + off); /* counted from the cell before */
-        bk_v4 v[BK_LUMEN_MEET_DIAMETER], value = zero, slope = bk_v4_all(1.0F);
+        const bk_v8 at = t + (1.0F + off); /* counted from the cell before */
+        bk_v8 v[BK_LUMEN_MEET_DIAMETER], value = zero, slope = bk_v8_all(1.0F);
         for (int k = 0; k < BK_LUMEN_MEET_DIAMETER; k++) {
-            v[k] = bk_v4_bspline(at - (float)(k - 1));
+            v[k] = bk_v8_bspline(at - (float)(k - 1));
             value += v[k] * c->value[k];
         }
-        const bk_i4 small = value < bk_v4_all(c->bend);
-        if (small[0] | small[1] | small[2] | small[3])
+        if (bk_v8_any(value < bk_v8_all(c->bend)))
             value = bent(value, c->bend, &slope);
-        bk_lumen_profile4 p;
-        bk_lumen_table_at4(c->table, shift, value, log_density, c->sigma, &p);
+        bk_lumen_profile8 p;
+        bk_lumen_lookup(c->table, shift, value, log_density, c->per_sigma, &p);
         const float w = weight[node];
-        const bk_v4 pull = w * slope * p.d;
+        const bk_v8 pull = w * slope * p.d;
         sum->w += w * p.w;
         sum->x += w * p.x;
         sum->m += w * p.m;
-        sum->sigma += w * p.sigma;
+        sum->blur += w * p.blur;
         sum->pull += pull;
         for (int k = 0; k < BK_LUMEN_MEET_DIAMETER; k++)
             sum->d[k] += pull * v[k];
@@ -115,26 +113,26 @@ static void absorb(const bk_lumen_cell *c, bk_v4 t, bk_v4 shift, bk_v4 log_densi
 }
 
 /* Rows of the unknowns that shape the lumen; zero far from it. */
-static void lumen_rows(const absorption *sum, const bk_v4 *centre, bk_v4 ground, bk_v4 s_unit, float sigma,
-                       bk_lumen_rows *rows, size_t k)
+BK_INLINE void lumen_rows(const absorption *sum, const bk_v8 *centre, bk_v8 ground, bk_v8 s_unit,
+                          bk_lumen_rows *rows, size_t k)
 {
     for (size_t i = 0; i < BK_LUMEN_MEET_DIAMETER; i++)
-        bk_v4_store(&rows->row[i][k], -ground * sum->d[i]);
-    const bk_v4 sideways = ground * sum->x, dense = -ground * sum->m;
+        bk_v8_store(&rows->row[i][k], -ground * sum->d[i]);
+    const bk_v8 sideways = ground * sum->x, dense = -ground * sum->m;
     for (size_t i = 0; i < BK_LUMEN_MEET_CENTRE; i++)
-        bk_v4_store(&rows->row[BK_LUMEN_MEET_DIAMETER + i][k], sideways * centre[i]);
-    bk_v4_store(&rows->row[BK_LUMEN_ROW_DENSITY][k], dense);
-    bk_v4_store(&rows->row[BK_LUMEN_ROW_DENSITY + 1][k], dense * s_unit);
-    bk_v4_store(&rows->row[BK_LUMEN_ROW_BLUR][k], -ground * sum->sigma * sigma);
+        bk_v8_store(&rows->row[BK_LUMEN_MEET_DIAMETER + i][k], sideways * centre[i]);
+    bk_v8_store(&rows->row[BK_LUMEN_ROW_DENSITY][k], dense);
+    bk_v8_store(&rows->row[BK_LUMEN_ROW_DENSITY + 1][k], dense * s_unit);
+    bk_v8_store(&rows->row[BK_LUMEN_ROW_BLUR][k], -ground * sum->blur);
 }
 
 /* Background rows, without the pixel's factor; returns the log of the background. */
-static bk_v4 ground_rows(const bk_lumen_cell *c, bk_v4 t, bk_v4 x, bk_v4 row[BK_LUMEN_GROUND * BK_LUMEN_BACKGROUND_N])
+BK_INLINE bk_v8 ground_rows(const bk_lumen_cell *c, bk_v8 t, bk_v8 x, bk_v8 row[BK_LUMEN_GROUND * BK_LUMEN_BACKGROUND_N])
 {
-    const bk_v4 at = (t + c->ground_at) * (1.0F / BK_LUMEN_BACKGROUND_CELLS);
-    bk_v4 sum = bk_v4_all(0.0F);
+    const bk_v8 at = (t + c->ground_at) * (1.0F / BK_LUMEN_BACKGROUND_CELLS);
+    bk_v8 sum = bk_v8_all(0.0F);
     for (size_t q = 0; q < BK_LUMEN_GROUND; q++) {
-        bk_v4 power = bk_v4_max(1.0F - bk_v4_abs(at - (float)q), bk_v4_all(0.0F));
+        bk_v8 power = bk_v8_max(1.0F - bk_v8_abs(at - (float)q), bk_v8_all(0.0F));
         for (size_t p = 0; p < BK_LUMEN_BACKGROUND_N; p++) {
             row[BK_LUMEN_GROUND * p + q] = power;
             sum += power * c->value[BK_LUMEN_MEET_DIAMETER + BK_LUMEN_MEET_CENTRE + BK_LUMEN_GROUND * p + q];
@@ -144,64 +142,63 @@ static bk_v4 ground_rows(const bk_lumen_cell *c, bk_v4 t, bk_v4 x, bk_v4 row[BK_
     return sum;
 }
 
-static bk_v4 centre_of(const bk_lumen_cell *c, bk_v4 t, bk_v4 v[BK_LUMEN_MEET_CENTRE])
+BK_INLINE bk_v8 centre_of(const bk_lumen_cell *c, bk_v8 t, bk_v8 v[BK_LUMEN_MEET_CENTRE])
 {
-    const bk_v4 at = (t + c->centre_at) * (1.0F / BK_LUMEN_CENTRE_CELLS);
-    bk_v4 sum = bk_v4_all(0.0F);
+    const bk_v8 at = (t + c->centre_at) * (1.0F / BK_LUMEN_CENTRE_CELLS);
+    bk_v8 sum = bk_v8_all(0.0F);
     for (size_t k = 0; k < BK_LUMEN_MEET_CENTRE; k++) {
-        v[k] = bk_v4_bspline(at - ((float)k - 1.0F));
+        v[k] = bk_v8_bspline(at - ((float)k - 1.0F));
         sum += v[k] * c->value[BK_LUMEN_MEET_DIAMETER + k];
     }
     return sum;
 }
 
-static bool all_far(bk_v4 shift, float far)
+BK_INLINE bool all_far(bk_v8 shift, float far)
 {
-    const bk_i4 beyond = bk_v4_abs(shift) > bk_v4_all(far);
-    return (beyond[0] & beyond[1] & beyond[2] & beyond[3]) != 0;
+    return !bk_v8_any(bk_v8_abs(shift) <= bk_v8_all(far));
 }
 
-/* Four pixels from place k of the limb's list into column `to` of the rows. Returns whether the lumen shows. */
-static bool four(const bk_lumen_cell *c, bk_lumen_pixels *px, size_t k, bk_lumen_rows *rows, size_t to)
+/* Eight pixels from place k of the limb's list into column `to` of the rows. Returns whether the lumen shows. */
+BK_INLINE bool eight(const bk_lumen_cell *c, bk_lumen_pixels *px, size_t k, bk_lumen_rows *rows, size_t to)
 {
-    bk_v4 centre[BK_LUMEN_MEET_CENTRE], background[BK_LUMEN_GROUND * BK_LUMEN_BACKGROUND_N];
-    const bk_v4 t = bk_v4_load(px->t + k), x = bk_v4_load(px->x + k), s_unit = bk_v4_load(px->s_unit + k);
-    const bk_v4 broad = bk_v4_load(px->scatter + k), value = bk_v4_load(px->value + k);
-    const bk_v4 shift = x - centre_of(c, t, centre);
-    const bk_v4 ground = bk_v4_exp(ground_rows(c, t, x * c->per_window, background));
+    bk_v8 centre[BK_LUMEN_MEET_CENTRE], background[BK_LUMEN_GROUND * BK_LUMEN_BACKGROUND_N];
+    const bk_v8 t = bk_v8_load(px->t + k), x = bk_v8_load(px->x + k), s_unit = bk_v8_load(px->s_unit + k);
+    const bk_v8 broad = bk_v8_load(px->scatter + k), value = bk_v8_load(px->value + k);
+    const bk_v8 shift = x - centre_of(c, t, centre);
+    const bk_v8 ground = bk_v8_exp(ground_rows(c, t, x * c->per_window, background));
     const bool near = !all_far(shift, c->far);
-    bk_v4 primary = ground, pull = bk_v4_all(0.0F);
+    bk_v8 primary = ground, pull = bk_v8_all(0.0F);
     if (near) {
         absorption sum;
         absorb(c, t, shift, c->density + c->density_slope * s_unit, &sum);
-        primary = ground * bk_v4_max(1.0F - sum.w, bk_v4_all(THROUGH_FLOOR));
+        primary = ground * bk_v8_max(1.0F - sum.w, bk_v8_all(THROUGH_FLOOR));
         pull = -ground * sum.pull;
-        lumen_rows(&sum, centre, ground, s_unit, c->sigma, rows, to);
+        lumen_rows(&sum, centre, ground, s_unit, rows, to);
     }
-    const bk_v4 expected = bk_v4_max(primary + c->scatter * broad, THROUGH_FLOOR * ground), rest = value - expected;
-    const bk_v4 robust = bk_v4_load(px->robust + k), root = bk_v4_sqrt(expected);
-    const bk_v4 weight = bk_v4_sqrt(robust * c->per_gain) / root;
-    bk_v4_store(px->rest + k, rest / root);
-    bk_v4_store(px->pull + k, pull / root);
-    bk_v4_store(&rows->weight[to], weight);
+    const bk_v8 expected = bk_v8_max(primary + c->scatter * broad, THROUGH_FLOOR * ground), rest = value - expected;
+    const bk_v8 robust = bk_v8_load(px->robust + k), root = bk_v8_sqrt(expected);
+    const bk_v8 weight = bk_v8_sqrt(robust * c->per_gain) / root;
+    bk_v8_store(px->rest + k, rest / root);
+    bk_v8_store(px->pull + k, pull / root);
+    bk_v8_store(&rows->weight[to], weight);
     for (size_t i = 0; i < BK_LUMEN_GROUND * BK_LUMEN_BACKGROUND_N; i++)
-        bk_v4_store(&rows->row[BK_LUMEN_ROW_GROUND + i][to], background[i] * primary);
-    bk_v4_store(&rows->row[BK_LUMEN_ROW_SCATTER][to], broad);
-    bk_v4_store(&rows->row[BK_LUMEN_ROW_REST][to], rest);
-    rows->cost += (double)bk_v4_sum(robust * c->per_gain * rest * rest /
-                                    (expected + bk_v4_max(rest, -expected) * (1.0F / 3.0F)));
+        bk_v8_store(&rows->row[BK_LUMEN_ROW_GROUND + i][to], background[i] * primary);
+    bk_v8_store(&rows->row[BK_LUMEN_ROW_SCATTER][to], broad);
+    bk_v8_store(&rows->row[BK_LUMEN_ROW_REST][to], rest);
+    rows->cost += (double)bk_v8_sum(robust * c->per_gain * rest * rest /
+                                    (expected + bk_v8_max(rest, -expected) * (1.0F / 3.0F)));
     return near;
 }
 
-void bk_lumen_cell_rows(const bk_lumen_cell *c, bk_lumen_pixels *px, size_t from, size_t to, bk_lumen_rows *rows)
+BK_WIDE void bk_lumen_cell_rows(const bk_lumen_cell *c, bk_lumen_pixels *px, size_t from, size_t to, bk_lumen_rows *rows)
 {
     rows->n = to - from;
     rows->near = 0;
-    for (size_t k = from; k < to; k += BK_V4)
-        if (four(c, px, k, rows, k - from)) {
+    for (size_t k = from; k < to; k += BK_V8)
+        if (eight(c, px, k, rows, k - from)) {
             /* pixels are in order of |x|; where a skewed centre breaks the order, what was skipped is zero */
             for (size_t i = 0; i < BK_LUMEN_ROW_GROUND && rows->near < k - from; i++)
                 memset(&rows->row[i][rows->near], 0, (k - from - rows->near) * sizeof(float));
-            rows->near = k - from + BK_V4;
+            rows->near = k - from + BK_V8;
         }
 }

@@ -25,7 +25,7 @@ double bk_lumen_noise_gain(const bk_lumen_pixels *pixels, double floor, double *
 enum { LAGS = 2 * BK_LUMEN_LAG + 1 };
 
 /* Sum of the products of values that are (dx, dy) apart, up to BK_LUMEN_LAG px. field: as large as the image and 0. */
-static void lagged_products(const bk_lumen_pixels *px, int32_t cols, bool of_pull, float *field, double sum[LAGS][LAGS])
+BK_WIDE static void lagged_products(const bk_lumen_pixels *px, int32_t cols, bool of_pull, float *field, double sum[LAGS][LAGS])
 {
     memset(sum, 0, LAGS * LAGS * sizeof sum[0][0]);
     for (size_t k = 0; k < px->n; k++)

@@ -4,21 +4,20 @@
 #include <string.h>
 
 #include "core/image/lumen_internal.h"
-#include "core/image/lumen_vector.h"
 
 #define TILE 3
 #define TILES (BK_LUMEN_ROWS / TILE)
 
 /* Products of one tile of rows with another over n columns. */
-static void tile(const bk_lumen_rows *rows, size_t p, size_t q, size_t n, float sum[BK_LUMEN_ROWS][BK_LUMEN_ROWS])
+BK_INLINE void tile(const bk_lumen_rows *rows, size_t p, size_t q, size_t n, float sum[BK_LUMEN_ROWS][BK_LUMEN_ROWS])
 {
-    bk_v4 s[TILE][TILE];
+    bk_v8 s[TILE][TILE];
     memset(s, 0, sizeof s);
-    for (size_t k = 0; k < n; k += BK_V4) {
-        const bk_v4 a0 = bk_v4_load(&rows->row[p][k]), a1 = bk_v4_load(&rows->row[p + 1][k]),
-                    a2 = bk_v4_load(&rows->row[p + 2][k]);
-        const bk_v4 b0 = bk_v4_load(&rows->row[q][k]), b1 = bk_v4_load(&rows->row[q + 1][k]),
-                    b2 = bk_v4_load(&rows->row[q + 2][k]);
+    for (size_t k = 0; k < n; k += BK_V8) {
+        const bk_v8 a0 = bk_v8_load(&rows->row[p][k]), a1 = bk_v8_load(&rows->row[p + 1][k]),
+                    a2 = bk_v8_load(&rows->row[p + 2][k]);
+        const bk_v8 b0 = bk_v8_load(&rows->row[q][k]), b1 = bk_v8_load(&rows->row[q + 1][k]),
+                    b2 = bk_v8_load(&rows->row[q + 2][k]);
         s[0][0] += a0 * b0;
         s[0][1] += a0 * b1;
         s[0][2] += a0 * b2;
@@ -31,16 +30,16 @@ static void tile(const bk_lumen_rows *rows, size_t p, size_t q, size_t n, float 
     }
     for (size_t i = 0; i < TILE; i++)
         for (size_t j = 0; j < TILE; j++)
-            sum[p + i][q + j] += bk_v4_sum(s[i][j]);
+            sum[p + i][q + j] += bk_v8_sum(s[i][j]);
 }
 
 /* Weigh the rows and add their products; rows before the background are zero beyond `near`. */
-static void add_products(bk_lumen_rows *rows, float sum[BK_LUMEN_ROWS][BK_LUMEN_ROWS])
+BK_WIDE static void add_products(bk_lumen_rows *rows, float sum[BK_LUMEN_ROWS][BK_LUMEN_ROWS])
 {
     for (size_t i = 0; i < BK_LUMEN_ROWS_USED; i++) {
         const size_t n = i < BK_LUMEN_ROW_GROUND ? rows->near : rows->n;
-        for (size_t k = 0; k < n; k += BK_V4)
-            bk_v4_store(&rows->row[i][k], bk_v4_load(&rows->row[i][k]) * bk_v4_load(&rows->weight[k]));
+        for (size_t k = 0; k < n; k += BK_V8)
+            bk_v8_store(&rows->row[i][k], bk_v8_load(&rows->row[i][k]) * bk_v8_load(&rows->weight[k]));
     }
     for (size_t i = BK_LUMEN_ROW_GROUND / TILE * TILE; i < BK_LUMEN_ROW_GROUND; i++) /* share a tile with background */
         memset(&rows->row[i][rows->near], 0, (rows->n - rows->near) * sizeof(float));

@@ -49,7 +49,7 @@ static bk_status fill_contrast(const bk_lumen_state *state, bk_lumen_limb *out, 
         return BK_E_LIMIT;
     memcpy(copy, out->diameter_px, out->n * sizeof *copy);
     const double usual = fmax(bk_median(copy, out->n), 1e-6), sigma = exp(state->log_sigma);
-    out->contrast = bk_lumen_profile_at(state->table[0].rule, 0.0, usual, out->density_per_px, sigma).w;
+    out->contrast = bk_lumen_profile_at(state->pool.rule, 0.0, usual, out->density_per_px, sigma).w;
     return BK_OK;
 }
 

@@ -57,9 +57,20 @@ static bool foot(const bk_lumen_axis *axis, double px, double py, size_t from, d
     return true;
 }
 
+/* How far along the tangent at sample k the pixels lie whose foot is within half a square of it: beside a bent axis
+   farther than on it. */
+static double half_square(const bk_lumen_axis *axis, size_t k, double reach_px)
+{
+    const size_t first = k > COARSE ? k - COARSE : 0, last = k + COARSE < axis->n ? k + COARSE : axis->n - 1;
+    double bend = 0.0;
+    for (size_t i = first; i <= last; i++)
+        bend = fmax(bend, fabs(axis->bend[i]));
+    return 0.5 * COARSE * BK_LUMEN_AXIS_STEP_PX * (1.0 + bend * reach_px) + 1.0;
+}
+
 static void paint(const bk_lumen_axis *axis, size_t k, double reach_px, bk_lumen_map *map)
 {
-    const double half = 0.5 * COARSE * BK_LUMEN_AXIS_STEP_PX + 0.5 * reach_px * 0.35 + 1.0;
+    const double half = half_square(axis, k, reach_px);
     const int32_t r0 = (int32_t)fmax((double)map->row0, ceil(axis->y[k] - reach_px));
     const int32_t r1 = (int32_t)fmin((double)(map->row0 + map->rows - 1), floor(axis->y[k] + reach_px));
     const int32_t c0 = (int32_t)fmax((double)map->col0, ceil(axis->x[k] - reach_px));
@@ -203,7 +214,7 @@ static bk_status fill_pixels(const bk_lumen_gather *g, size_t limb, bk_arena *ro
     if (bin == NULL || next == NULL)
         return BK_E_LIMIT;
     const size_t used = count_bins(g, limb, cells, bins, bin, next);
-    const bk_status status = pixels_room(out, used + cells * (BK_V4 - 1), cells, arena, err);
+    const bk_status status = pixels_room(out, used + cells * (BK_V8 - 1), cells, arena, err);
     if (status != BK_OK)
         return status;
     size_t start = 0;
@@ -214,7 +225,7 @@ static bk_status fill_pixels(const bk_lumen_gather *g, size_t limb, bk_arena *ro
             next[cell * bins + k] = start;
             start += count;
         }
-        start = (start + BK_V4 - 1) / BK_V4 * BK_V4;
+        start = (start + BK_V8 - 1) / BK_V8 * BK_V8;
     }
     out->cell_start[cells] = out->n = start;
     for (size_t at = 0; at < all; at++)
@@ -252,7 +263,7 @@ bk_status bk_lumen_pixels_thin(const bk_lumen_pixels *all, int32_t each, int32_t
     size_t used = 0;
     for (size_t k = 0; k < all->n; k++)
         used += all->at[k] >= 0 && all->at[k] / cols % each == 0 && all->at[k] % cols % each == 0;
-    const bk_status status = pixels_room(out, used + all->cells * (BK_V4 - 1), all->cells, arena, err);
+    const bk_status status = pixels_room(out, used + all->cells * (BK_V8 - 1), all->cells, arena, err);
     if (status != BK_OK)
         return status;
     size_t at = 0;
@@ -262,7 +273,7 @@ bk_status bk_lumen_pixels_thin(const bk_lumen_pixels *all, int32_t each, int32_t
             if (all->at[k] >= 0 && all->at[k] / cols % each == 0 && all->at[k] % cols % each == 0)
                 copy_pixel(all, k, out, at++);
         const size_t filled = at;
-        at = (at + BK_V4 - 1) / BK_V4 * BK_V4;
+        at = (at + BK_V8 - 1) / BK_V8 * BK_V8;
         out->cell_start[cell + 1] = at;
         if (filled > start)
             fill_up(out, cell, filled);

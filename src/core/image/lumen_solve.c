@@ -15,23 +15,35 @@ static two load_two(const double *from)
     return v;
 }
 
-/* Dot product in four running sums: the order of additions is fixed, so that results are the same everywhere. */
-static double dot(const double *p, const double *q, size_t n)
+typedef double four __attribute__((vector_size(32)));
+
+/* Dot product in eight running sums: the order of additions is fixed, so that results are the same everywhere. */
+BK_INLINE double dot(const double *p, const double *q, size_t n)
 {
-    two a = {0.0, 0.0}, b = {0.0, 0.0};
+    four a = {0.0, 0.0, 0.0, 0.0}, b = a, x, y;
     size_t k = 0;
-    for (; k + 4 <= n; k += 4) {
-        a += load_two(p + k) * load_two(q + k);
-        b += load_two(p + k + 2) * load_two(q + k + 2);
+    for (; k + 8 <= n; k += 8) {
+        memcpy(&x, p + k, sizeof x);
+        memcpy(&y, q + k, sizeof y);
+        a += x * y;
+        memcpy(&x, p + k + 4, sizeof x);
+        memcpy(&y, q + k + 4, sizeof y);
+        b += x * y;
+    }
+    if (k + 4 <= n) {
+        memcpy(&x, p + k, sizeof x);
+        memcpy(&y, q + k, sizeof y);
+        a += x * y;
+        k += 4;
     }
     a += b;
-    double sum = a[0] + a[1];
+    double sum = (a[0] + a[2]) + (a[1] + a[3]);
     for (; k < n; k++)
         sum += p[k] * q[k];
     return sum;
 }
 
-bool bk_lumen_band_factor(double *a, size_t n, size_t band)
+BK_WIDE bool bk_lumen_band_factor(double *a, size_t n, size_t band)
 {
     const size_t width = band + 1;
     for (size_t i = 0; i < n; i++) {
@@ -53,7 +65,7 @@ bool bk_lumen_band_factor(double *a, size_t n, size_t band)
 }
 
 /* Four right sides at a time stay in registers; what remains goes one by one. */
-static void forward_four(const double *l, size_t n, size_t band, double *y, size_t count)
+BK_INLINE void forward_four(const double *l, size_t n, size_t band, double *y, size_t count)
 {
     for (size_t i = 0; i < n; i++) {
         const double *const row = l + i * (band + 1);
@@ -71,7 +83,7 @@ static void forward_four(const double *l, size_t n, size_t band, double *y, size
     }
 }
 
-static void forward_one(const double *l, size_t n, size_t band, double *y, size_t count)
+BK_INLINE void forward_one(const double *l, size_t n, size_t band, double *y, size_t count)
 {
     for (size_t i = 0; i < n; i++) {
         const double *const row = l + i * (band + 1);
@@ -82,7 +94,7 @@ static void forward_one(const double *l, size_t n, size_t band, double *y, size_
     }
 }
 
-void bk_lumen_band_forward(const double *l, size_t n, size_t band, double *y, size_t count)
+BK_WIDE void bk_lumen_band_forward(const double *l, size_t n, size_t band, double *y, size_t count)
 {
     size_t k = 0;
     for (; k + 4 <= count; k += 4)
@@ -177,7 +189,7 @@ void bk_lumen_corner_covariance(const bk_lumen_normal *normal, double *out)
     bk_lumen_band_back(normal->corner, n, n - 1, out, n);
 }
 
-void bk_lumen_normal_covariance(const bk_lumen_normal *normal, size_t limb, const size_t *pick, size_t count,
+BK_WIDE void bk_lumen_normal_covariance(const bk_lumen_normal *normal, size_t limb, const size_t *pick, size_t count,
                                 double *work, double *out)
 {
     const size_t n = normal->n[limb];

@@ -1,95 +1,119 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Four floats at a time, in the vector types that gcc and clang share. Element-wise arithmetic only, in a fixed
-   order: the same bits on every machine. Private to the lumen fit. */
+/* Eight floats at a time, in the vector types that gcc and clang share. Element-wise arithmetic only, in a fixed
+   order: the same bits on every machine, whether it has registers of eight or takes them four by four. Private to
+   core: the lumen fit and the view search. */
 #ifndef BK_CORE_IMAGE_LUMEN_VECTOR_H
 #define BK_CORE_IMAGE_LUMEN_VECTOR_H
 
 #include <math.h>
+#include <stdbool.h>
 #include <stdint.h>
 #include <string.h>
 
-#define BK_V4 4
+#include "core/image/wide.h"
 
-typedef float bk_v4 __attribute__((vector_size(16)));
-typedef int32_t bk_i4 __attribute__((vector_size(16)));
+#pragma GCC diagnostic ignored "-Wpsabi" /* every function here is inlined: no eight floats are ever passed */
 
-static inline bk_v4 bk_v4_load(const float *from)
+#define BK_V8 8
+
+BK_INLINE bk_v8 bk_v8_load(const float *from)
 {
-    bk_v4 v;
+    bk_v8 v;
     memcpy(&v, from, sizeof v);
     return v;
 }
 
-static inline void bk_v4_store(float *to, bk_v4 v)
+BK_INLINE void bk_v8_store(float *to, bk_v8 v)
 {
     memcpy(to, &v, sizeof v);
 }
 
-static inline bk_v4 bk_v4_all(float value)
+BK_INLINE bk_v8 bk_v8_all(float value)
 {
-    return (bk_v4){value, value, value, value};
+    return (bk_v8){value, value, value, value, value, value, value, value};
 }
 
-static inline bk_v4 bk_v4_max(bk_v4 a, bk_v4 b)
+BK_INLINE bk_v8 bk_v8_where(bk_i8 condition, bk_v8 yes, bk_v8 no)
 {
-    const bk_i4 first = a > b;
-    return (bk_v4)(((bk_i4)a & first) | ((bk_i4)b & ~first));
+    return (bk_v8)(((bk_i8)yes & condition) | ((bk_i8)no & ~condition));
 }
 
-static inline bk_v4 bk_v4_min(bk_v4 a, bk_v4 b)
+BK_INLINE bk_v8 bk_v8_max(bk_v8 a, bk_v8 b)
 {
-    return -bk_v4_max(-a, -b);
+    return bk_v8_where(a > b, a, b);
 }
 
-static inline bk_v4 bk_v4_abs(bk_v4 a)
+BK_INLINE bk_v8 bk_v8_min(bk_v8 a, bk_v8 b)
 {
-    const int32_t m = INT32_MAX;
-    return (bk_v4)((bk_i4)a & (bk_i4){m, m, m, m});
+    return bk_v8_where(a < b, a, b);
 }
 
-static inline bk_v4 bk_v4_sqrt(bk_v4 a)
+BK_INLINE bk_v8 bk_v8_abs(bk_v8 a)
 {
-    return (bk_v4){sqrtf(a[0]), sqrtf(a[1]), sqrtf(a[2]), sqrtf(a[3])};
+    return (bk_v8)((bk_i8)a & (INT32_MAX - (bk_i8){0}));
 }
 
-static inline float bk_v4_sum(bk_v4 a)
+BK_INLINE bk_v8 bk_v8_sqrt(bk_v8 a)
 {
-    return (a[0] + a[1]) + (a[2] + a[3]);
+    return (bk_v8){sqrtf(a[0]), sqrtf(a[1]), sqrtf(a[2]), sqrtf(a[3]), sqrtf(a[4]), sqrtf(a[5]), sqrtf(a[6]), sqrtf(a[7])};
+}
+
+BK_INLINE float bk_v8_sum(bk_v8 a)
+{
+    return ((a[0] + a[4]) + (a[1] + a[5])) + ((a[2] + a[6]) + (a[3] + a[7]));
+}
+
+BK_INLINE bool bk_v8_any(bk_i8 a)
+{
+    int64_t part[4];
+    memcpy(part, &a, sizeof part);
+    return ((part[0] | part[1]) | (part[2] | part[3])) != 0;
 }
 
 /* exp, relative error below 3e-7 for |a| < 80: 2^n times a Taylor polynomial on |r| <= ln(2)/2. */
-static inline bk_v4 bk_v4_exp(bk_v4 a)
+BK_INLINE bk_v8 bk_v8_exp(bk_v8 a)
 {
-    const bk_v4 scaled = bk_v4_min(bk_v4_max(a, bk_v4_all(-80.0F)), bk_v4_all(80.0F)) * 1.44269504F;
-    const bk_i4 n = __builtin_convertvector(scaled + 128.5F, bk_i4) - 128; /* floor(scaled + 1/2) */
-    const bk_v4 r = (scaled - __builtin_convertvector(n, bk_v4)) * 0.693147181F;
-    bk_v4 p = 1.0F + r * (1.0F / 7.0F);
+    const bk_v8 scaled = bk_v8_min(bk_v8_max(a, bk_v8_all(-80.0F)), bk_v8_all(80.0F)) * 1.44269504F;
+    const bk_i8 n = __builtin_convertvector(scaled + 128.5F, bk_i8) - 128; /* floor(scaled + 1/2) */
+    const bk_v8 r = (scaled - __builtin_convertvector(n, bk_v8)) * 0.693147181F;
+    bk_v8 p = 1.0F + r * (1.0F / 7.0F);
     p = 1.0F + r * (1.0F / 6.0F) * p;
     p = 1.0F + r * (1.0F / 5.0F) * p;
     p = 1.0F + r * (1.0F / 4.0F) * p;
     p = 1.0F + r * (1.0F / 3.0F) * p;
     p = 1.0F + r * 0.5F * p;
     p = 1.0F + r * p;
-    return (bk_v4)((bk_i4)p + (n << 23));
+    return (bk_v8)((bk_i8)p + (n << 23));
 }
 
 /* Cubic B-spline (support -2..2) at u. */
-static inline bk_v4 bk_v4_bspline(bk_v4 u)
+BK_INLINE bk_v8 bk_v8_bspline(bk_v8 u)
 {
-    const bk_v4 away = bk_v4_abs(u), zero = bk_v4_all(0.0F);
-    const bk_v4 two = bk_v4_max(2.0F - away, zero), one = bk_v4_max(1.0F - away, zero);
+    const bk_v8 away = bk_v8_abs(u), zero = bk_v8_all(0.0F);
+    const bk_v8 two = bk_v8_max(2.0F - away, zero), one = bk_v8_max(1.0F - away, zero);
     return (two * two * two - 4.0F * one * one * one) * (1.0F / 6.0F);
 }
 
-/* Rows to columns. */
-static inline void bk_v4_transpose(bk_v4 *a, bk_v4 *b, bk_v4 *c, bk_v4 *d)
+/* Four floats from each of two places, side by side. */
+BK_INLINE bk_v8 bk_v8_pair(const float *low, const float *high)
 {
-    const bk_v4 ab_low = __builtin_shufflevector(*a, *b, 0, 4, 1, 5), ab_high = __builtin_shufflevector(*a, *b, 2, 6, 3, 7);
-    const bk_v4 cd_low = __builtin_shufflevector(*c, *d, 0, 4, 1, 5), cd_high = __builtin_shufflevector(*c, *d, 2, 6, 3, 7);
-    *a = __builtin_shufflevector(ab_low, cd_low, 0, 1, 4, 5);
-    *b = __builtin_shufflevector(ab_low, cd_low, 2, 3, 6, 7);
-    *c = __builtin_shufflevector(ab_high, cd_high, 0, 1, 4, 5);
-    *d = __builtin_shufflevector(ab_high, cd_high, 2, 3, 6, 7);
+    bk_v4 a, b;
+    memcpy(&a, low, sizeof a);
+    memcpy(&b, high, sizeof b);
+    return __builtin_shufflevector(a, b, 0, 1, 2, 3, 4, 5, 6, 7);
+}
+
+/* Rows to columns, in the lower and the upper half each for itself. */
+BK_INLINE void bk_v8_transpose(bk_v8 *a, bk_v8 *b, bk_v8 *c, bk_v8 *d)
+{
+    const bk_v8 ab_low = __builtin_shufflevector(*a, *b, 0, 8, 1, 9, 4, 12, 5, 13),
+                ab_high = __builtin_shufflevector(*a, *b, 2, 10, 3, 11, 6, 14, 7, 15),
+                cd_low = __builtin_shufflevector(*c, *d, 0, 8, 1, 9, 4, 12, 5, 13),
+                cd_high = __builtin_shufflevector(*c, *d, 2, 10, 3, 11, 6, 14, 7, 15);
+    *a = __builtin_shufflevector(ab_low, cd_low, 0, 1, 8, 9, 4, 5, 12, 13);
+    *b = __builtin_shufflevector(ab_low, cd_low, 2, 3, 10, 11, 6, 7, 14, 15);
+    *c = __builtin_shufflevector(ab_high, cd_high, 0, 1, 8, 9, 4, 5, 12, 13);
+    *d = __builtin_shufflevector(ab_high, cd_high, 2, 3, 10, 11, 6, 7, 14, 15);
 }
 
 #endif

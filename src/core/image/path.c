@@ -5,7 +5,11 @@
 #include <stdbool.h>
 #include <string.h>
 
+#include "core/image/wide.h"
+
 #define UNIT 16            /* integer cost of one px at cost 1 */
+#define ROOT2 1448         /* of 1024 */
+#define CLOSED UINT16_MAX
 #define COST_MAX 100.0F
 #define RING 4096          /* more than the dearest step: 16 * 100 * sqrt 2 = 2263 */
 #define NONE UINT32_MAX
@@ -14,6 +18,7 @@
 /* A ring of buckets, each a doubly linked list of pixels, so that a pixel that comes nearer is moved. */
 typedef struct search {
     const bk_image *cost;
+    uint16_t *half; /* of UNIT times the cost; CLOSED where there is no way */
     uint32_t *distance, *after, *before; /* before = NONE: first of its bucket */
     uint8_t *came_from; /* direction 0..7 towards the source; 8 at the source; 255 not reached */
     uint8_t *settled;
@@ -23,20 +28,31 @@ typedef struct search {
 static const int8_t step_row[8] = {0, 1, 1, 1, 0, -1, -1, -1};
 static const int8_t step_col[8] = {1, 1, 0, -1, -1, -1, 0, 1};
 
+BK_WIDE static void take_costs(const float *cost, size_t n, uint16_t *half)
+{
+    for (size_t k = 0; k < n; k++) {
+        const float c = cost[k] < COST_MAX ? cost[k] : COST_MAX;
+        const int32_t whole = (int32_t)(0.5F * UNIT * c + 0.5F);
+        half[k] = cost[k] > 1e30F ? CLOSED : (uint16_t)whole;
+    }
+}
+
 static bk_status start(search *s, const bk_image *cost, bk_arena *arena, bk_err *err)
 {
     const size_t n = (size_t)cost->rows * (size_t)cost->cols;
     s->cost = cost;
+    s->half = BK_NEW_RAW(arena, n, uint16_t, err);
     s->distance = BK_NEW_RAW(arena, n, uint32_t, err);
     s->after = BK_NEW_RAW(arena, n, uint32_t, err);
     s->before = BK_NEW_RAW(arena, n, uint32_t, err);
     s->came_from = BK_NEW_RAW(arena, n, uint8_t, err);
     s->settled = BK_NEW(arena, n, uint8_t, err);
-    if (!s->distance || !s->after || !s->before || !s->came_from || !s->settled)
+    if (!s->half || !s->distance || !s->after || !s->before || !s->came_from || !s->settled)
         return err ? err->status : BK_E_LIMIT;
     memset(s->distance, 0xff, n * sizeof *s->distance);
     memset(s->came_from, 0xff, n);
     memset(s->head, 0xff, sizeof s->head);
+    take_costs(cost->px, n, s->half);
     return BK_OK;
 }
 
@@ -64,16 +80,16 @@ static void take_out(search *s, uint32_t pixel)
 static void relax_neighbours(search *s, uint32_t pixel)
 {
     const int32_t cols = s->cost->cols, row = (int32_t)pixel / cols, col = (int32_t)pixel % cols;
+    const uint32_t here = s->half[pixel], so_far = s->distance[pixel];
     for (int d = 0; d < 8; d++) {
         const int32_t r = row + step_row[d], c = col + step_col[d];
         if (r < 0 || r >= s->cost->rows || c < 0 || c >= cols)
             continue;
         const uint32_t other = (uint32_t)(r * cols + c);
-        if (s->settled[other] || isinf(s->cost->px[other]))
+        if (s->settled[other] || s->half[other] == CLOSED)
             continue;
-        const float mean = 0.5F * (fminf(s->cost->px[pixel], COST_MAX) + fminf(s->cost->px[other], COST_MAX));
-        const float length = d % 2 ? 1.41421356F : 1.0F;
-        const uint32_t distance = s->distance[pixel] + (uint32_t)(UNIT * fmaxf(mean, 1) * length + 0.5F);
+        const uint32_t both = here + s->half[other], straight = both > UNIT ? both : UNIT;
+        const uint32_t distance = so_far + (d % 2 ? (straight * ROOT2 + 512) / 1024 : straight);
         if (distance < s->distance[other]) {
             if (s->came_from[other] != NOT_REACHED)
                 take_out(s, other);

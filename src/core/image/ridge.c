@@ -5,6 +5,7 @@
 
 #include "core/image/gauss.h"
 #include "core/image/linear.h"
+#include "core/image/wide.h"
 
 #define HALVE_FROM 2.0 /* px of blur: more than that and every second pixel tells as much */
 
@@ -23,7 +24,7 @@ static float strength_at(const float *p, size_t cols)
 }
 
 /* Response of one scale, on the grid of `smooth`; the border row and column stay 0. */
-static void respond(const bk_image *smooth, float factor, bk_image *out)
+BK_WIDE static void respond(const bk_image *smooth, float factor, bk_image *out)
 {
     const size_t cols = (size_t)smooth->cols;
     for (int32_t r = 1; r + 1 < smooth->rows; r++) {
@@ -58,7 +59,7 @@ static bk_status places_new(const bk_image *response, int levels, int32_t cols, 
 }
 
 /* Full-size row of a coarse response, bilinear. */
-static void enlarge_row(const bk_image *response, int levels, int32_t row, const places *p, int32_t cols, float *out)
+BK_WIDE static void enlarge_row(const bk_image *response, int levels, int32_t row, const places *p, int32_t cols, float *out)
 {
     const float size = (float)(1 << levels), shift = 0.5F * (size - 1);
     const float y = fminf(fmaxf(((float)row - shift) / size, 0), (float)response->rows - 1.001F);
@@ -74,7 +75,7 @@ static void enlarge_row(const bk_image *response, int levels, int32_t row, const
 
 /* The path wants the sharpest line (exponent 3/2), the width the scale that holds the most contrast (exponent 2):
    a wire inside a lumen wins the first and must not win the second. */
-static void keep_larger(const float *value, size_t n, float sigma_px, float *strength, float *widest, float *sigma)
+BK_WIDE static void keep_larger(const float *value, size_t n, float sigma_px, float *strength, float *widest, float *sigma)
 {
     const float root = sqrtf(sigma_px);
     for (size_t k = 0; k < n; k++) {

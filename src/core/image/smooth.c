@@ -73,6 +73,23 @@ static bool factor_positive(double *a, size_t n)
     return true;
 }
 
+bool bk_solve_positive(double *a, size_t n, double *right)
+{
+    if (!factor_positive(a, n))
+        return false;
+    for (size_t i = 0; i < n; i++) {
+        for (size_t k = 0; k < i; k++)
+            right[i] -= a[i * n + k] * right[k];
+        right[i] /= a[i * n + i];
+    }
+    for (size_t i = n; i-- > 0;) {
+        right[i] /= a[i * n + i];
+        for (size_t k = 0; k < i; k++)
+            right[k] -= a[i * n + k] * right[i];
+    }
+    return true;
+}
+
 bool bk_invert_positive(double *a, size_t n)
 {
     if (!factor_positive(a, n))

@@ -30,6 +30,10 @@ bk_status bk_smooth_fit(const double *value, const double *weight, size_t n, dou
 double bk_smooth_value(const bk_smooth *smooth, size_t i);
 double bk_smooth_sd(const bk_smooth *smooth, size_t i);
 
+/** Solve matrix x = right for a symmetric positive definite n x n matrix: right becomes x, matrix its factor; false when it
+    is not one. */
+bool bk_solve_positive(double *matrix, size_t n, double *right);
+
 /** Invert a symmetric positive definite n x n matrix in place; false when it is not one. */
 bool bk_invert_positive(double *matrix, size_t n);
 

@@ -6,8 +6,7 @@
 
 #include "base/evidence.h"
 #include "core/case/facts.h"
-
-#define BK_LEVEL_PCT 90 /* of every interval we propagate ourselves (contract) */
+#include "core/num.h"
 
 /** Nominal size nearest to a target; half-way goes to the smaller, since oversizing closes branches. */
 double bk_nominal_size(double target_mm, double step_mm);

@@ -1,0 +1,53 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The cards of risk, protection and steps: after a measurement, after a case with hostile text, and what they do without numbers.
+import assert from "node:assert/strict";
+import { execFileSync } from "node:child_process";
+import { writeFileSync } from "node:fs";
+import path from "node:path";
+import { browser, finish, measure, open, openCine, phantom, program, serve, work } from "./common.mjs";
+
+const text = (page, card) => page.locator(`#card-${card}`).evaluate((e) => e.textContent);
+const chrome = await browser();
+try {
+  const data = path.join(work, "data"), server = await serve(data);
+  let page = await open(chrome, server.address);
+  for (const card of ["risk", "protect", "steps"]) assert.ok((await text(page, card)).includes("needs a measurement"), card);
+
+  const film = phantom("measured", "--seed", "67", "--demo");
+  await openCine(page, film.file);
+  await measure(page, film.clicks);
+  await page.waitForSelector("#card-steps .steps");
+  const protect = await text(page, "protect");
+  for (const part of ["side branch stenosis at least 60 %", "not a chance of losing the branch", "wire 5.1 %, none 11.3 %", "common practice, no source",
+    "share of the left ventricular mass", "not known", "of 100"]) assert.ok(protect.includes(part), part);
+  assert.equal(await page.locator("#card-protect .ruled").count(), 8);
+  assert.equal(await page.locator("#card-protect .here").count(), 1, "the case is in the picture");
+  const risk = await text(page, "risk");
+  for (const part of ["odds at least", "counted: side branch below TIMI 3", "Not made for this case", "Where the literature contradicts itself", "standing: "]) assert.ok(risk.includes(part), part);
+  const steps = await text(page, "steps");
+  for (const part of ["open the main stent", "side branch bare", "Main stent 3.00 mm", "leaves last"]) assert.ok(steps.includes(part), part);
+  assert.equal(await page.locator("#card-steps .lane-exposed").count(), 3, "predilatation, stent and POT without a wire");
+
+  // a case without film, from entered numbers, with text that would hurt as markup
+  const entered = path.join(work, "entered.json");
+  writeFileSync(entered, JSON.stringify({ schema: "branchkeep.case/1", case_id: "entered", decision: { wire_side: "yes" }, anatomy: { site: "lcx_marginal", segments: {
+    proximal: { vessel: "<img src=x onerror=window.hurt=1>", reference_mm: 3.6, mld_mm: 1.08 }, distal: { reference_mm: 2.75, mld_mm: 1.1 },
+    side: { reference_mm: 2.5, stenosis_pct: 59, lesion_length_mm: 7 } } } }));
+  execFileSync(program, ["cases", "import", entered, "--data", data], { stdio: ["ignore", "ignore", "inherit"] });
+  assert.deepEqual(page.complaints, []);
+  await page.context().close();
+  page = await open(chrome, server.address);
+  await page.click("#open");
+  await page.click('[data-case="entered"]');
+  await page.waitForFunction(() => document.querySelector("#card-steps")?.textContent.includes("provisional wire"));
+  assert.equal(await page.locator("#card-steps .lane-exposed").count(), 0, "nothing is exposed while the wire is in");
+  assert.ok((await text(page, "steps")).includes("leave the jailed wire where it is"));
+  assert.ok((await text(page, "protect")).includes("not met"), "59 % is under the line");
+  assert.ok(/[45] in 10 that it is really at least 60 %/.test(await text(page, "protect")), "and nearly on it");
+  assert.equal(await page.evaluate(() => globalThis.hurt), undefined);
+  assert.deepEqual(page.complaints, []);
+  console.log("ok cards of risk, protection and steps");
+} finally {
+  await chrome.close();
+  finish();
+}
