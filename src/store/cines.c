@@ -193,6 +193,8 @@ static bk_status put(bk_store *store, const source *from, bk_err *err)
         status = bk_store_begin(store, true, err);
     if (status == BK_OK)
         status = bk_store_end(store, place(store, from->sha256, from->added_at, &c, &in_place, err), err);
+    if (status == BK_OK)
+        bk__seen_now(store, path, from->sha256); /* its hash was taken while it was written */
     copy_end(&c, in_place);
     free(folder);
     free(path);
@@ -200,43 +202,6 @@ static bk_status put(bk_store *store, const source *from, bk_err *err)
 }
 
 /* ---- look at what is kept ---- */
-
-static bk_seen_cine *seen(bk_store *store, const char *sha256)
-{
-    for (size_t i = 0; i < store->seen_n; i++)
-        if (strcmp(store->seen[i].sha256, sha256) == 0)
-            return &store->seen[i];
-    return NULL;
-}
-
-/* Looking at a large file again for each frame would be slow: its size, time and number tell whether it
- * changed. */
-static bk_status check_once(bk_store *store, const char *path, const char *sha256, int64_t bytes, bk_err *err)
-{
-    struct stat info;
-    bk_seen_cine now = {.bytes = -1}, *known = seen(store, sha256);
-    if (lstat(path, &info) == 0) {
-        now.bytes = info.st_size;
-        now.changed_ns = (int64_t)info.st_ctim.tv_sec * 1000000000 + info.st_ctim.tv_nsec;
-        now.file_number = (uint64_t)info.st_ino;
-        snprintf(now.sha256, sizeof now.sha256, "%.64s", sha256);
-    }
-    if (known && known->bytes == now.bytes && known->changed_ns == now.changed_ns &&
-        known->file_number == now.file_number)
-        return BK_OK;
-    const bk_status status = bk__cine_check(path, sha256, bytes, err);
-    if (status != BK_OK)
-        return status;
-    if (!known) {
-        bk_seen_cine *larger = realloc(store->seen, (store->seen_n + 1) * sizeof *larger);
-        if (!larger)
-            return BK_OK; /* it will be looked at again */
-        store->seen = larger;
-        known = &store->seen[store->seen_n++];
-    }
-    *known = now;
-    return BK_OK;
-}
 
 /* Listed, there, and sound. */
 static bk_status is_kept(bk_store *store, const char *sha256, bool *kept, bk_err *err)
@@ -251,7 +216,7 @@ static bk_status is_kept(bk_store *store, const char *sha256, bool *kept, bk_err
     status = bk__cine_place(store, sha256, &folder, &path, err);
     if (status != BK_OK)
         return status;
-    *kept = check_once(store, path, sha256, bytes, &broken) == BK_OK;
+    *kept = bk__check_once(store, path, sha256, bytes, &broken) == BK_OK;
     free(folder);
     free(path);
     return BK_OK;
@@ -294,7 +259,7 @@ bk_status bk_store_cine_path(bk_store *store, const char *sha256, char **path, b
     if (status != BK_OK)
         return status;
     free(folder);
-    status = check_once(store, *path, sha256, bytes, err);
+    status = bk__check_once(store, *path, sha256, bytes, err);
     if (status != BK_OK) {
         free(*path);
         *path = NULL;

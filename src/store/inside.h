@@ -87,5 +87,10 @@ bk_status bk__cine_place(const bk_store *store, const char *sha256, char **folde
 void bk__placed_end(bk_store *store, bool kept);
 /** Content of a kept cine against its row: BK_E_IO says how it is broken. */
 bk_status bk__cine_check(const char *path, const char *sha256, int64_t bytes, bk_err *err) BK_MUST_CHECK;
+/** The same, once a run and after each change of the file. */
+bk_status bk__check_once(bk_store *store, const char *path, const char *sha256, int64_t bytes,
+                         bk_err *err) BK_MUST_CHECK;
+/** The file at path was found to be this cine just now. */
+void bk__seen_now(bk_store *store, const char *path, const char *sha256);
 
 #endif
