@@ -2,9 +2,13 @@
 /* Does contrast reach the click? Straight round lumens by their chord (Beer-Lambert, plane geometry), with noise. */
 #include "support/arena.h"
 
+#include <stdlib.h>
+
 #include "base/random.h"
 #include "core/anatomy/occlusion.h"
 #include "core/anatomy/stitch.h"
+#include "core/anatomy/stump.h"
+#include "core/image/curve.h"
 #include "core/image/linear.h"
 
 #define MM_PER_PX 0.2
@@ -133,6 +137,88 @@ static void test_stitch__joins_two_pieces(void **state)
     assert_near(whole.covariance[0 * 3 + 2], 0, 0);
 }
 
+/* Dark (cost 1) where a vessel lies, 100 elsewhere: a main vessel along y = 60, a stump from it up to y = 40. 0.25 mm a px. */
+static bk_router vessel_with_stump(bk_image *cost)
+{
+    assert_int_equal(bk_image_new(120, 120, &arena, cost, NULL), BK_OK);
+    for (int y = 0; y < 120; y++)
+        for (int x = 0; x < 120; x++)
+            cost->px[y * 120 + x] = abs(y - 60) <= 3 || (abs(x - 60) <= 3 && y >= 40 && y < 60) ? 1.0F : 100.0F;
+    return (bk_router){cost, 0.25, &arena};
+}
+
+/* Points about 1 px apart from a to b. */
+static bk_path straight_path(bk_pt_px a, bk_pt_px b)
+{
+    const size_t n = (size_t)bk_px_distance(a, b) + 1;
+    bk_path path = {BK_NEW(&arena, n, bk_pt_px, NULL), n, 1};
+    for (size_t i = 0; i < n; i++) {
+        const double t = (double)i / (double)(n - 1);
+        path.points[i] = (bk_pt_px){a.x + t * (b.x - a.x), a.y + t * (b.y - a.y)};
+    }
+    return path;
+}
+
+static double nearest_to(const bk_path *path, bk_pt_px p)
+{
+    double least = INFINITY;
+    for (size_t i = 0; i < path->n; i++)
+        least = fmin(least, bk_px_distance(path->points[i], p));
+    return least;
+}
+
+/* The click lies straight beyond the stump, 30 px; a straight way from the main vessel is not much longer. */
+static void test_stump__leads_to_the_click_it_points_at(void **state)
+{
+    (void)state;
+    bk_image cost;
+    const bk_router r = vessel_with_stump(&cost);
+    const bk_path main_path = straight_path((bk_pt_px){5, 60}, (bk_pt_px){115, 60});
+    bk_path path = straight_path((bk_pt_px){85, 60}, (bk_pt_px){60, 10});
+    assert_true(nearest_to(&path, (bk_pt_px){60, 41}) > 10);
+    assert_int_equal(bk_stump_lead(&r, &main_path, false, &path, NULL), BK_OK);
+    assert_true(nearest_to(&path, (bk_pt_px){60, 41}) < 4);
+    assert_near(path.points[0].y, 60, 0);
+    assert_near(path.points[path.n - 1].x, 60, 0);
+    assert_near(path.points[path.n - 1].y, 10, 0);
+    assert_near(bk_curve_length(path.points, path.n), 50, 4);
+    /* beside the main vessel the gap is a seventh of that from the stump: no stump is gone for */
+    path = straight_path((bk_pt_px){110, 60}, (bk_pt_px){110, 45});
+    const bk_pt_px *const as_it_was = path.points;
+    assert_int_equal(bk_stump_lead(&r, &main_path, false, &path, NULL), BK_OK);
+    assert_ptr_equal(path.points, as_it_was);
+}
+
+/* A path that lies on a vessel all the way stays as it is. */
+static void test_stump__leaves_an_open_vessel_alone(void **state)
+{
+    (void)state;
+    bk_image cost;
+    const bk_router r = vessel_with_stump(&cost);
+    const bk_path main_path = straight_path((bk_pt_px){5, 60}, (bk_pt_px){115, 60});
+    bk_path path = straight_path((bk_pt_px){60, 60}, (bk_pt_px){60, 42});
+    const bk_pt_px *const as_it_was = path.points;
+    assert_int_equal(bk_stump_lead(&r, &main_path, false, &path, NULL), BK_OK);
+    assert_ptr_equal(path.points, as_it_was);
+}
+
+/* From the stump's end 28 px over nothing, in a half circle: pi/2 times too long. */
+static void test_stump__draws_a_wandering_gap_straight(void **state)
+{
+    (void)state;
+    bk_image cost;
+    const bk_router r = vessel_with_stump(&cost);
+    const bk_path main_path = straight_path((bk_pt_px){5, 60}, (bk_pt_px){115, 60});
+    bk_path path = straight_path((bk_pt_px){60, 60}, (bk_pt_px){60, 0});
+    for (size_t i = 21; i <= 49; i++) {
+        const double a = 3.14159265358979 * ((double)i - 21) / 28;
+        path.points[i] = (bk_pt_px){60 + 14 * sin(a), 25 + 14 * cos(a)};
+    }
+    path.n = 50;
+    assert_int_equal(bk_stump_straighten(&r, &main_path, &path, NULL), BK_OK);
+    assert_near(bk_curve_length(path.points, path.n), 49, 1e-9); /* from y = 60 to y = 11 */
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -142,6 +228,9 @@ int main(void)
         cmocka_unit_test_setup_teardown(test_occlusion__a_thread_of_half_a_millimetre_is_open, start, stop),
         cmocka_unit_test_setup_teardown(test_occlusion__a_short_gap_is_a_doubt, start, stop),
         cmocka_unit_test_setup_teardown(test_stitch__joins_two_pieces, start, stop),
+        cmocka_unit_test_setup_teardown(test_stump__leads_to_the_click_it_points_at, start, stop),
+        cmocka_unit_test_setup_teardown(test_stump__leaves_an_open_vessel_alone, start, stop),
+        cmocka_unit_test_setup_teardown(test_stump__draws_a_wandering_gap_straight, start, stop),
     };
     cmocka_set_message_output(CM_OUTPUT_TAP);
     return cmocka_run_group_tests_name("occlusion", tests, NULL, NULL);

@@ -228,9 +228,9 @@ bk_status bk_stump_lead(const bk_router *r, const bk_path *main_path, bool cross
 {
     scene s;
     flood f = {.s = &s};
-    size_t first, last;
+    size_t first = 0, last = 0;
     bk_status status = look_along(r, main_path, &s, err);
-    if (status != BK_OK || !next_gap(&s, path, 0, &first, &last))
+    if (status != BK_OK || (!next_gap(&s, path, 0, &first, &last) && !crosses))
         return status;
     status = run_flood(&f, main_path, err);
     if (status != BK_OK)
