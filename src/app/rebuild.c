@@ -98,10 +98,10 @@ static bk_status compare(const bk_measured *m, size_t n, bk_json *warnings, bk_e
 static bk_status rebuild(const bk_json *const *doc, size_t n, bk_arena *arena, bk_json *warnings, bk_json **out, bk_err *err)
 {
     const bk_evidence_set *const evidence = bk_evidence_builtin();
-    const double breath = bk_evidence_value(evidence, BK_EVIDENCE("breathing_shift")), spread = bk_evidence_sd(evidence, BK_EVIDENCE("breathing_shift"));
+    const double breath = bk_evidence_value(evidence, BK_EVIDENCE("breathing_shift"));
     const bk_space_options options = {.turn_sd_deg = bk_evidence_sd(evidence, BK_EVIDENCE("carm_angle_error")),
                                       .shift_sd_mm = bk_evidence_high(evidence, BK_EVIDENCE("breathing_shift")),
-                                      .drift_sd_mm = hypot(breath, spread) / sqrt(3), /* of a shift in any direction */
+                                      .drift_sd_mm = breath / sqrt(3), /* one component of a shift in any direction */
                                       .covariance = true};
     const bk_space_limits limits = {bk_evidence_value(evidence, BK_EVIDENCE("view_separation_least")),
                                     bk_evidence_value(evidence, BK_EVIDENCE("view_separation_usual")),

@@ -9,9 +9,9 @@
 #define CELL_MM 2.5
 #define STEP_MM 0.5
 #define BEYOND_MM 2.0     /* of curve beyond the last match, so that it surely comes to where a view ends */
-#define AXIS_SD_PX 0.3     /* of the axis of one view, where it is seen; neighbours share it */
+#define AXIS_SD_PX 0.2     /* of the axis of one view, where it is seen; neighbours share it */
 #define SHARED_MM 1.5      /* length over which they do */
-#define BRANCH_SD_PX 0.5   /* at least, of the branch point of a view */
+#define BRANCH_SD_PX 0.4   /* at least, of the branch point of a view */
 #define HUBER 3.0          /* SD: further off counts less */
 #define BEND_PER_MM 0.08   /* SD of the curvature of a coronary axis, from memory */
 #define JOIN_SD_MM 1e-3    /* the three limbs begin at one point */

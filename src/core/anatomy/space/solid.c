@@ -213,7 +213,7 @@ static double mld_sd(const bk_space_fit *fit, const bk_sight *sight, size_t limb
         reference += mm * sight[v].limb[limb].reference_sd_px / (double)fit->views;
     }
     *reference_sd = reference;
-    return fmax(sqrt(1 / own), section->sd_mm);
+    return sqrt(1 / own) * fmax(section->disagreement, 1);
 }
 
 static void measure_lumen(const bk_space_fit *fit, const bk_sight *sight, size_t limb, const ruler *r, double *work, bk_space_limb *out,
