@@ -208,7 +208,7 @@ static bk_status stages(bench *b, int run, bk_arena *arena, bk_err *err)
     const bk_measure_input input = input_of(b, &intensity);
     at = now_ms();
     if (status == BK_OK)
-        status = bk_trace_limbs(&log_image, &input, arena, &trace, err);
+        status = bk_trace_limbs(&log_image, &input, true, arena, &trace, err);
     b->ms[T_TRACE][run] = now_ms() - at;
     return status == BK_OK ? edges_and_fit(b, &intensity, &soft, &trace, run, arena, err) : status;
 }

@@ -144,7 +144,7 @@ static bk_router vessel_with_stump(bk_image *cost)
     for (int y = 0; y < 120; y++)
         for (int x = 0; x < 120; x++)
             cost->px[y * 120 + x] = abs(y - 60) <= 3 || (abs(x - 60) <= 3 && y >= 40 && y < 60) ? 1.0F : 100.0F;
-    return (bk_router){cost, 0.25, &arena};
+    return (bk_router){cost, 0.25, &arena, true};
 }
 
 /* Points about 1 px apart from a to b. */

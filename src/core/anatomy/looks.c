@@ -356,13 +356,25 @@ static bk_status settle(bk_looks *w, bk_err *err)
     return status == BK_OK ? make_tubes(w, err) : status;
 }
 
-static bk_status trace_and_look(bk_looks *w, bk_trace *trace, bk_err *err)
+static bk_status trace_vessel(bk_looks *w, bool lead, bk_trace *trace, bk_err *err)
 {
-    bk_status status = bk_trace_limbs(&w->log_image, w->in, w->arena, trace, err);
+    bk_status status = bk_trace_limbs(&w->log_image, w->in, lead, w->arena, trace, err);
     if (status == BK_OK)
         status = bk_patency_find(&w->log_image, trace, w->in->mm_per_px, w->arena, w->patency, err);
-    if (status == BK_OK)
-        status = see_vessel(w, trace, err);
+    return status == BK_OK ? see_vessel(w, trace, err) : status;
+}
+
+/* Where no vessel is seen on a way that was led through a stump, the way as it came is taken. */
+static bk_status trace_and_look(bk_looks *w, bk_trace *trace, bk_err *err)
+{
+    bk_err led = {0};
+    bk_status status = trace_vessel(w, true, trace, &led);
+    if (status == BK_E_NOTHING) {
+        *trace = (bk_trace){0};
+        status = trace_vessel(w, false, trace, err);
+    } else if (status != BK_OK) {
+        return bk_fail(err, status, "%s", led.message);
+    }
     w->edge_image = w->log_image; /* nobody needs the sharp one any more */
     if (status == BK_OK)
         status = bk_gauss_blur(&w->log_image, BK_LOOKS_BLUR_PX, w->arena, &w->edge_image, err);

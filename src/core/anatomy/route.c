@@ -232,7 +232,7 @@ bk_status bk_route_side(const bk_router *r, const bk_route *along, const bk_pt_p
     bk_status status = find_path(r, main_path->points + from, to - from, stops[0], out, err);
     if (status == BK_OK && n == 1) /* who places way-points knows the way */
         status = avoid_crossings(r, main_path, main_path->points + from, to - from, stops[0], out, err);
-    if (status == BK_OK && n == 1)
+    if (status == BK_OK && n == 1 && r->lead)
         status = lead_through_stump(r, main_path, from, to, out, err);
     if (status == BK_OK && n == 1)
         status = bk_stump_straighten(r, main_path, out, err);

@@ -13,6 +13,7 @@ typedef struct bk_router {
     bk_image *cost;
     double mm_per_px;
     bk_arena *arena;
+    bool lead; /* a side branch whose path comes over no vessel, or off one that crosses, may be led through a stump */
 } bk_router;
 
 /* The main vessel from the proximal click to the distal one, and the part of it that a side branch may leave from. */

@@ -231,8 +231,8 @@ static bk_status cut_limbs(const fork *paths, const bk_ridge *ridge, double mm_p
     return status;
 }
 
-static bk_status follow_ridges(const bk_ridge *ridge, const bk_measure_input *input, bk_arena *room, bk_arena *arena,
-                               bk_trace *out, bk_err *err)
+static bk_status follow_ridges(const bk_ridge *ridge, const bk_measure_input *input, bool lead, bk_arena *room,
+                               bk_arena *arena, bk_trace *out, bk_err *err)
 {
     bk_image cost;
     const int32_t rows = ridge->strength.rows, cols = ridge->strength.cols;
@@ -243,7 +243,7 @@ static bk_status follow_ridges(const bk_ridge *ridge, const bk_measure_input *in
     const double around = surroundings(&ridge->strength, scratch);
     find_stops(ridge, input, around, at, out);
     costs_from(ridge, fmax(at->wanted, fmax(around, 1e-6)), &cost);
-    const bk_router r = {&cost, input->mm_per_px, room};
+    const bk_router r = {&cost, input->mm_per_px, room, lead};
     fork paths;
     bk_status status = find_fork(&r, at, &paths, err);
     if (status == BK_OK)
@@ -255,7 +255,7 @@ static bk_status follow_ridges(const bk_ridge *ridge, const bk_measure_input *in
     return status;
 }
 
-bk_status bk_trace_limbs(const bk_image *log_image, const bk_measure_input *input, bk_arena *arena, bk_trace *out,
+bk_status bk_trace_limbs(const bk_image *log_image, const bk_measure_input *input, bool lead, bk_arena *arena, bk_trace *out,
                          bk_err *err)
 {
     double sigma_px[BK_RIDGE_SCALES_MAX];
@@ -264,7 +264,7 @@ bk_status bk_trace_limbs(const bk_image *log_image, const bk_measure_input *inpu
     bk_arena room = bk_arena_child(arena);
     bk_status status = bk_ridge_filter(log_image, sigma_px, scales, &room, &ridge, err);
     if (status == BK_OK)
-        status = follow_ridges(&ridge, input, &room, arena, out, err);
+        status = follow_ridges(&ridge, input, lead, &room, arena, out, err);
     bk_arena_child_end(&room, arena);
     return status;
 }

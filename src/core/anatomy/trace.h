@@ -17,9 +17,9 @@ typedef struct bk_trace {
 /**
  * Ridge filter around the clicks, cheapest paths from the proximal click to the other two through their way-points, and
  * their parting. Whether a path follows a lumen is left to the caller.
- * log_image: whole frame. Errors as bk_bifurcation_measure.
+ * lead: see bk_router. log_image: whole frame. Errors as bk_bifurcation_measure.
  */
-bk_status bk_trace_limbs(const bk_image *log_image, const bk_measure_input *input, bk_arena *arena, bk_trace *out,
+bk_status bk_trace_limbs(const bk_image *log_image, const bk_measure_input *input, bool lead, bk_arena *arena, bk_trace *out,
                          bk_err *err) BK_MUST_CHECK;
 
 #endif
