@@ -181,6 +181,7 @@ static bk_measure_input input_of(const bench *b, const bk_image *intensity)
                               .grey = BK_GREY_LINEAR,
                               .mm_per_px = b->mm_per_px,
                               .medina_threshold_pct = 50,
+                              .evidence = bk_evidence_builtin(),
                               .law = bk_law_hk(bk_evidence_builtin())};
     memcpy(input.click, b->click, sizeof input.click);
     return input;

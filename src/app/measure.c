@@ -107,7 +107,7 @@ static bk_status measure(job *j, bk_err *err)
     if (status != BK_OK)
         return status;
     bk_measure_input input = {.intensity = &j->intensity, .grey = j->grey, .mask = mask, .lossy = j->info.lossy,
-                              .law = bk_law_hk(bk_evidence_builtin()), .corrections = &j->corrections};
+                              .evidence = bk_evidence_builtin(), .law = bk_law_hk(bk_evidence_builtin()), .corrections = &j->corrections};
     for (int i = 0; i < BK_LIMBS; i++)
         input.click[i] = (bk_pt_px){o->click_px[i][0], o->click_px[i][1]};
     bk_corrections_swap(&j->corrections, input.click);

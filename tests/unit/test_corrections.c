@@ -115,7 +115,7 @@ static void test_corrections__a_drawn_edge_stands_where_it_was_drawn(void **stat
     bk_lumen_limb limb = level_limb();
     bool *drawn;
     assert_int_equal(say(BK_SAY_EDGE, "side:left:40.5,47,60.5,45", NULL, &c, &err), BK_OK);
-    assert_int_equal(bk_corrections_draw(&c, BK_SIDE, &limb, &arena, &drawn, &err), BK_OK);
+    assert_int_equal(bk_corrections_draw(&c, BK_SIDE, &limb, bk_evidence_builtin(), &arena, &drawn, &err), BK_OK);
     assert_non_null(drawn);
     /* x = 50 is sample 30; the line is at y = 47 - 9.5 / 10 there, the right edge stays at 55 */
     assert_true(drawn[30]);
@@ -136,13 +136,13 @@ static void test_corrections__two_drawn_edges_are_fully_manual(void **state)
     bk_lumen_limb limb = level_limb();
     bool *drawn;
     assert_int_equal(say(BK_SAY_EDGE, "side:left:40,48,60,48", "side:right:30,51,70,51", &c, &err), BK_OK);
-    assert_int_equal(bk_corrections_draw(&c, BK_SIDE, &limb, &arena, &drawn, &err), BK_OK);
+    assert_int_equal(bk_corrections_draw(&c, BK_SIDE, &limb, bk_evidence_builtin(), &arena, &drawn, &err), BK_OK);
     assert_near(limb.diameter_px[30], 3, 1e-9);
     assert_near(limb.sd_px[30], sqrt(0.5), 1e-9);
     assert_near(limb.diameter_px[15], 6, 1e-9); /* only the right one: 45 to 51 */
     bool *none;
     bk_lumen_limb other = level_limb();
-    assert_int_equal(bk_corrections_draw(&c, BK_DISTAL, &other, &arena, &none, &err), BK_OK);
+    assert_int_equal(bk_corrections_draw(&c, BK_DISTAL, &other, bk_evidence_builtin(), &arena, &none, &err), BK_OK);
     assert_null(none);
 }
 
@@ -153,7 +153,7 @@ static void refuse_edge(const char *text, const char *word)
     bk_lumen_limb limb = level_limb();
     bool *drawn;
     assert_int_equal(say(BK_SAY_EDGE, text, NULL, &c, &err), BK_OK);
-    assert_int_equal(bk_corrections_draw(&c, BK_SIDE, &limb, &arena, &drawn, &err), BK_E_USAGE);
+    assert_int_equal(bk_corrections_draw(&c, BK_SIDE, &limb, bk_evidence_builtin(), &arena, &drawn, &err), BK_E_USAGE);
     if (!strstr(err.message, word))
         fail_msg("\"%s\" was expected in: %s", word, err.message);
 }

@@ -23,6 +23,7 @@ typedef struct bk_measure_input {
     double psf_sigma_px;        /* blur of the file's own pixels; 0: from the scale */
     bool lossy;                 /* the file was compressed with loss */
     double medina_threshold_pct;
+    const bk_evidence_set *evidence;
     bk_branching_law law;       /* ties the references of the three limbs together */
     const bk_corrections *corrections; /* what a person says, checked; the swap is done already; NULL: nothing */
     const unsigned char *mask;  /* rows x cols, not 0 = not part of the picture; NULL: none */

@@ -212,6 +212,7 @@ typedef struct drawing {
     bk_lumen_limb *limb;
     double *offset[2]; /* of the drawn left and right edge; NaN where none was drawn */
     double typical_px; /* median diameter */
+    double edge_sd_px;
 } drawing;
 
 static bk_pt_px corner(const bk_drawn_edge *e, size_t i)
@@ -294,7 +295,7 @@ static bk_status apply(const drawing *d, bool *drawn, bk_err *err)
             continue;
         const double half = 0.5 * limb->diameter_px[k], fitted = limb->sd_px[k] * limb->sd_px[k] / 2;
         const double l = left ? d->offset[0][k] : half, r = right ? d->offset[1][k] : -half;
-        const double by_hand = BK_DRAWN_EDGE_SD_PX * BK_DRAWN_EDGE_SD_PX;
+        const double by_hand = d->edge_sd_px * d->edge_sd_px;
         if (!(l > r))
             return bk_fail(err, bk_corrections_blame(d->c),
                            "edge: the drawn %s edge of the %s limb crosses the other edge near %.0f,%.0f, beside it was expected",
@@ -340,8 +341,8 @@ static bk_status prepare(drawing *d, bk_arena *arena, bk_err *err)
     return own_lists(d->limb, arena, err);
 }
 
-bk_status bk_corrections_draw(const bk_corrections *c, int limb_index, bk_lumen_limb *limb, bk_arena *arena,
-                              bool **drawn, bk_err *err)
+bk_status bk_corrections_draw(const bk_corrections *c, int limb_index, bk_lumen_limb *limb,
+                              const bk_evidence_set *evidence, bk_arena *arena, bool **drawn, bk_err *err)
 {
     drawing d = {.c = c, .limb_index = limb_index, .limb = limb};
     bk_status status = BK_OK;
@@ -350,8 +351,10 @@ bk_status bk_corrections_draw(const bk_corrections *c, int limb_index, bk_lumen_
         const bk_drawn_edge *e = &BK_ITEMS(c->edge, bk_drawn_edge)[i];
         if (e->limb != limb_index + 1)
             continue;
-        if (!d.offset[0])
+        if (!d.offset[0]) {
+            d.edge_sd_px = bk_evidence_value(evidence, BK_EVIDENCE("drawn_edge_sd"));
             status = prepare(&d, arena, err);
+        }
         if (status == BK_OK)
             status = draw_edge(&d, e, err);
     }

@@ -7,6 +7,7 @@
 #include <stdbool.h>
 #include <stdint.h>
 
+#include "base/evidence.h"
 #include "base/field.h"
 #include "core/image/lumen.h"
 #include "core/limb.h"
@@ -50,9 +51,6 @@ typedef struct bk_corrections {
 
 #define BK_VIA_MAX 16 /* way-points of a limb */
 
-/* SD of where a person draws an edge, px. Common practice, no source. */
-#define BK_DRAWN_EDGE_SD_PX 0.5
-
 bk_status bk_corrections_blame(const bk_corrections *c);
 
 /** Limbs named, places inside the frame, stretches and polylines that are some. Errors: blame. */
@@ -82,11 +80,11 @@ bk_qty bk_corrections_reference(const bk_corrections *c, int limb);
  *
  * Where the polyline crosses a sample's scan line, that edge is the crossing; the other edge stays (or is the other
  * drawn one), the axis moves to their middle. drawn: n, true at changed samples; NULL comes back when no edge of
- * this limb was drawn. SD: BK_DRAWN_EDGE_SD_PX an edge; a fitted edge that stays has the diameter's SD over sqrt 2.
+ * this limb was drawn. SD: evidence row drawn_edge_sd an edge; a fitted edge that stays has the diameter's SD over sqrt 2.
  * Errors: blame: an edge that lies more than two diameters from the axis, covers no sample, or crosses the other
  *         edge; BK_E_LIMIT.
  */
-bk_status bk_corrections_draw(const bk_corrections *c, int limb_index, bk_lumen_limb *limb, bk_arena *arena,
-                              bool **drawn, bk_err *err) BK_MUST_CHECK;
+bk_status bk_corrections_draw(const bk_corrections *c, int limb_index, bk_lumen_limb *limb,
+                              const bk_evidence_set *evidence, bk_arena *arena, bool **drawn, bk_err *err) BK_MUST_CHECK;
 
 #endif

@@ -344,7 +344,7 @@ static bk_status draw_edges(bk_looks *w, bool *any, bk_err *err)
     bk_status status = BK_OK;
     *any = false;
     for (int i = 0; status == BK_OK && i < BK_LIMBS; i++) {
-        status = bk_corrections_draw(w->in->corrections, i, &w->limb[i], w->arena, &w->drawn[i], err);
+        status = bk_corrections_draw(w->in->corrections, i, &w->limb[i], w->in->evidence, w->arena, &w->drawn[i], err);
         *any = *any || w->drawn[i];
     }
     return status;

@@ -12,7 +12,6 @@
 #include "core/anatomy/medina.h"
 #include "core/anatomy/segment.h"
 
-#define GAP_END_SD_MM 0.6  /* where an occlusion begins or ends: phantoms, docs/methods/occlusion.md */
 #define CLICK_SD_PX 0.5    /* where a click ends the measured range */
 #define DEFAULT_PSF_MM 0.13 /* Gaussian SD of a room's blur at the patient, when the file does not tell */
 
@@ -41,8 +40,9 @@ static void note_gap(const bk_looks *w, int i, bk_segment *out)
     out->seen_least_mm = p->seen_least_mm;
     if (p->refills)
         out->refill_mm = out->mld_position_mm + (double)(p->refill - p->stop) * p->step_px * w->in->mm_per_px;
+    const double end_sd_mm = bk_evidence_value(w->in->evidence, BK_EVIDENCE("occlusion_end_sd"));
     if (p->refills && out->n > 0)
-        out->lesion_length_mm = bk_qty_of(out->refill_mm - out->lesion_from_mm, GAP_END_SD_MM * sqrt(2), BK_PROJECTED);
+        out->lesion_length_mm = bk_qty_of(out->refill_mm - out->lesion_from_mm, end_sd_mm * sqrt(2), BK_PROJECTED);
     if (p->refills)
         out->lesion_to_mm = out->refill_mm;
 }

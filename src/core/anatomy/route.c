@@ -117,7 +117,7 @@ bk_status bk_route_main(const bk_router *r, const bk_pt_px *stops, size_t n, siz
         if (status == BK_OK)
             status = append(r, &out->path, &leg, err);
     }
-    return status == BK_OK && n == 2 ? bk_stump_straighten(r, &out->path, &out->path, err) : status;
+    return status;
 }
 
 /* ---- a side branch ends at the main vessel; a vessel that crosses it goes on ---- */

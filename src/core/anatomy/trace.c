@@ -7,6 +7,7 @@
 #include "base/order.h"
 #include "core/anatomy/corrections.h"
 #include "core/anatomy/route.h"
+#include "core/anatomy/stump.h"
 #include "core/image/ridge.h"
 
 #define AXIS_STEP_PX 1.0
@@ -193,6 +194,19 @@ static bool passes(const bk_path *path, bk_pt_px p, double near_px)
     return false;
 }
 
+/* Gaps beyond the parting; before it contrast came through, whatever the path shows. */
+static bk_status straighten_daughter(const bk_router *r, fork *paths, bk_err *err)
+{
+    bk_path *along = &paths->along.path;
+    bk_path beyond = {along->points + paths->parting, along->n - paths->parting, along->mean_cost};
+    const bk_status status = bk_stump_straighten(r, along, &beyond, err);
+    if (status != BK_OK)
+        return status;
+    memcpy(along->points + paths->parting, beyond.points, beyond.n * sizeof *beyond.points);
+    along->n = paths->parting + beyond.n;
+    return BK_OK;
+}
+
 /* The main vessel leads and the side branch leaves it, unless the way to the distal click goes by the side branch's
    click, or the distal click alone lies on no vessel: then the distal limb may be occluded and is the one that leaves. */
 static bk_status find_fork(const bk_router *r, const stops *at, fork *out, bk_err *err)
@@ -204,7 +218,10 @@ static bk_status find_fork(const bk_router *r, const stops *at, fork *out, bk_er
         *out = (fork){.straight = BK_SIDE, .off = BK_DISTAL};
         status = find_along(r, at, out, err);
     }
-    return status == BK_OK ? find_off(r, at, out, err) : status;
+    if (status == BK_OK)
+        status = find_off(r, at, out, err);
+    const bool own_way = at->via_n[BK_PROXIMAL] == 0 && at->via_n[out->straight] == 0;
+    return status == BK_OK && own_way ? straighten_daughter(r, out, err) : status;
 }
 
 static bk_status cut_limbs(const fork *paths, const bk_ridge *ridge, double mm_per_px, bk_arena *arena, bk_trace *out,
