@@ -11,6 +11,7 @@
 typedef struct bk_answer {
     bk_json *json;
     bk_json *inputs, *missing;   /* members of json */
+    long samples, seed;          /* of intervals by sampling */
     bk_json *sources, *cautions; /* put behind the topic's keys by bk_answer_finish */
 } bk_answer;
 
@@ -30,6 +31,8 @@ void bk_answer_caution(bk_answer *answer, const char *format, ...) BK_PRINTF(2, 
 /* ---- one function a topic, in ask_<topic>.c: fills its own keys and what stands around them ---- */
 
 void bk_answer_devices(const bk_case *c, const bk_facts *facts, bk_answer *answer);
+void bk_answer_flow(const bk_case *c, const bk_facts *facts, bk_answer *answer);
+void bk_answer_territory(const bk_case *c, const bk_facts *facts, bk_answer *answer);
 
 /** An evidence row with all its cells, as `branchkeep evidence` shows it. */
 bk_json *bk_evidence_json(const bk_evidence *row);

@@ -16,8 +16,8 @@ typedef struct topic {
 
 static const topic topics[] = {
     {"indication", NULL},
-    {"flow", NULL},
-    {"territory", NULL},
+    {"flow", bk_answer_flow},
+    {"territory", bk_answer_territory},
     {"risk", NULL},
     {"protect", NULL},
     {"strategies", NULL},
@@ -98,6 +98,8 @@ bk_status bk_app_ask(const bk_ask *ask, const bk_json *case_doc, bk_json **out, 
     status = prepare(ask, doc, &arena, &c, &facts, err);
     if (status == BK_OK) {
         bk_answer answer = bk_answer_start(ask->topic);
+        answer.samples = ask->samples > 0 ? ask->samples : BK_ASK_SAMPLES;
+        answer.seed = ask->seed;
         if (ask->what_if_n > 0)
             bk_json_put(answer.json, "what_if", what_ifs(ask));
         asked->answer(c, &facts, &answer);

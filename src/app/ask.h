@@ -5,10 +5,13 @@
 
 #include "base/json.h"
 
+enum { BK_ASK_SAMPLES = 2000 };
+
 typedef struct bk_ask {
     const char *topic;
     const char *const *what_if; /* PATH=VALUE, applied to a copy */
     int what_if_n;
+    long samples, seed; /* of intervals by sampling; 0 samples: BK_ASK_SAMPLES */
 } bk_ask;
 
 /** Can this be asked? Errors: BK_E_USAGE unknown topic (names the nearest), or one not in this version. */

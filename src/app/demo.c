@@ -122,7 +122,7 @@ static bk_status size_devices(const char *dir, bk_json **out, bk_err *err)
 {
     char path[PATH_ROOM];
     bk_json *doc;
-    const bk_ask ask = {"devices", NULL, 0};
+    const bk_ask ask = {.topic = "devices"};
     bk_status status = bk_json_read_file(path_in(path, dir, CASE_FILE), &doc, err);
     if (status != BK_OK)
         return status;

@@ -57,7 +57,7 @@ static bk_status report(const bk_report_job *job, const bk_json *doc, const bk_c
     if (job->cines_n > 0)
         status = find_picture(job, measurement, arena, &picture, err);
     bk_json *devices = NULL;
-    const bk_ask ask = {"devices", NULL, 0};
+    const bk_ask ask = {.topic = "devices"};
     if (status == BK_OK)
         status = bk_app_ask(&ask, doc, &devices, err);
     const bk_report_input input = {doc, measurement, devices, job->cines_n > 0 ? &picture : NULL, bk_engine, bk_caution,

@@ -8,7 +8,7 @@ static bk_status run(int argc, char **argv, bk_err *err)
 {
     const char *what_if[WHAT_IF_MAX], *samples = NULL, *seed = NULL, *words[2];
     int what_if_n = 0, n;
-    long number;
+    long samples_n = 0, seed_n = 0;
     const bk_option options[] = {{"what-if", 1, what_if, WHAT_IF_MAX, &what_if_n},
                                  {"samples", 1, &samples, 0, NULL},
                                  {"seed", 1, &seed, 0, NULL},
@@ -17,9 +17,9 @@ static bk_status run(int argc, char **argv, bk_err *err)
     if (status == BK_OK && n != 2)
         status = bk_fail(err, BK_E_USAGE, "%d plain words were found, TOPIC CASE.json was expected", n);
     if (status == BK_OK && samples)
-        status = bk_option_integer("samples", samples, 1, 1000000, &number, err);
+        status = bk_option_integer("samples", samples, 1, 1000000, &samples_n, err);
     if (status == BK_OK && seed)
-        status = bk_option_integer("seed", seed, 0, 2147483647, &number, err);
+        status = bk_option_integer("seed", seed, 0, 2147483647, &seed_n, err);
     bk_json *case_doc = NULL, *answer = NULL;
     if (status == BK_OK)
         status = bk_app_ask_topic(words[0], err);
@@ -27,11 +27,11 @@ static bk_status run(int argc, char **argv, bk_err *err)
         status = bk_json_read_file(words[1], &case_doc, err);
     if (status != BK_OK)
         return status;
-    const bk_ask ask = {words[0], what_if, what_if_n};
+    const bk_ask ask = {words[0], what_if, what_if_n, samples_n, seed_n};
     status = bk_app_ask(&ask, case_doc, &answer, err);
     bk_json_free(case_doc);
     return status == BK_OK ? bk_cli_answer(answer, err) : status;
 }
 
 const bk_command bk_cmd_ask = {"ask", "TOPIC CASE.json [--what-if PATH=VALUE]... [--samples N] [--seed N]",
-                               "answer a question about a case (topic: devices)", run};
+                               "answer a question about a case (topics: devices, flow, territory)", run};

@@ -75,7 +75,7 @@ static void answer(bk_request *request, const bk_json *document)
 {
     bk_json *json;
     bk_err err = {0};
-    const bk_ask ask = {request->part[0], NULL, 0};
+    const bk_ask ask = {.topic = request->part[0]};
     if (bk_app_ask(&ask, document, &json, &err) == BK_OK)
         bk_reply_json(request, 200, json);
     else

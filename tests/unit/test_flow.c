@@ -3,7 +3,9 @@
    formulas worked independently, and a public nozzle benchmark. */
 #include "support/check.h"
 
-#include "core/flow/network.h"
+#include "base/random.h"
+#include "core/flow/scene.h"
+#include "core/flow/territory.h"
 
 static const bk_blood blood = {3.5e-3, 1050};
 #define MM 1e-3
@@ -170,6 +172,112 @@ static void test_flow__nozzle(void **state)
     }
 }
 
+/* A side branch of 2.25 mm with an ostial narrowing, 60 ml/min unobstructed, Pa 100, Pv 5 mmHg: Pd/Pa. */
+static double jailed(double ds_mm, double ls_mm, bk_loss_model model)
+{
+    bk_network n = {.blood = blood, .aortic_pa = 100 * BK_PA_PER_MMHG, .venous_pa = 5 * BK_PA_PER_MMHG};
+    n.limb[BK_SIDE] = tube(2.25, ds_mm, ls_mm, ls_mm + 0.01, false);
+    n.limb[BK_SIDE].model = model;
+    n.limb[BK_PROXIMAL] = tube(30, 30, 1, 0.001, false);
+    n.limb[BK_DISTAL].occluded = true;
+    n.bed[BK_SIDE] = n.bed[BK_DISTAL] = bk_bed_of(n.aortic_pa, n.venous_pa, 1 * ML);
+    const bk_network_state s = bk_network_solve(&n);
+    assert_true(s.solved);
+    return s.end_pa[BK_SIDE] / n.aortic_pa;
+}
+
+/* Young-Tsai column worked apart from this program; 0.89 computed flow for a 75 % carina shift and below 0.75 for
+   1 to 2 cm of 75 % (Na, Korean Circ J 2011;41:91). */
+static void test_flow__jailed_ostium(void **state)
+{
+    (void)state;
+    assert_near(jailed(2.25 * 0.25, 10, BK_LOSS_YOUNG_TSAI), 0.444, 0.003);
+    assert_near(jailed(2.25 * 0.50, 10, BK_LOSS_YOUNG_TSAI), 0.911, 0.003);
+    assert_near(jailed(2.25 * 0.40, 10, BK_LOSS_YOUNG_TSAI), 0.807, 0.003);
+    const double oval = bk_shifted_ostium_mm(2.25, 75, 0), round = bk_shifted_ostium_mm(2.25, 75, 1);
+    assert_near(oval, 1.125, 1e-9); /* area of the ellipse: a quarter */
+    assert_near(round, 0.5625, 1e-9);
+    assert_true(jailed(2.25 * 0.25, 10, BK_LOSS_CURVE) < 0.50);
+    const double best = jailed(oval, 1, BK_LOSS_CURVE), worst = jailed(round, 1, BK_LOSS_CURVE);
+    print_message("jailed 75 %%: oval %.3f, round %.3f\n", best, worst);
+    assert_true(best > 0.90);
+    assert_true(worst < 0.89 && 0.89 < best);
+}
+
+/* Vassilev & Gil 2008: stenosis = cos(angle), 70 % at 45.6 degrees; nothing at and beyond 90. */
+static void test_flow__carina_cosine(void **state)
+{
+    (void)state;
+    assert_near(bk_carina_stenosis_pct(45.6), 70, 0.1);
+    assert_near(bk_carina_stenosis_pct(60), 50, 1e-9);
+    assert_near(bk_carina_stenosis_pct(110), 0, 1e-9);
+}
+
+static bk_fact given(double value)
+{
+    return (bk_fact){bk_qty_of(value, (double)NAN, BK_ENTERED), BK_FROM_ANATOMY};
+}
+
+static bk_facts example(void)
+{
+    const bk_fact nothing = {bk_qty_absent(), BK_FROM_NOWHERE};
+    bk_facts f = {.distal_side_deg = nothing, .proximal_side_deg = given(130), .scale_sd_pct = 2, .measurement = -1};
+    const double reference[] = {3.5, 3.0, 2.0}, mld[] = {3.4, 1.3, 1.0};
+    for (int k = 0; k < BK_LIMBS; k++)
+        f.limb[k] = (bk_limb_facts){.reference_mm = given(reference[k]), .mld_mm = given(mld[k]),
+                                    .lesion_length_mm = given(10), .length_mm = nothing, .vessel_length_mm = nothing};
+    return f;
+}
+
+/* D1 3.0, D2 2.0, exponent 2.4: by hand (2/3)^2.4 = 0.378. Continuity and pressures must close for any draw. */
+static void test_flow__network_of_a_case(void **state)
+{
+    (void)state;
+    const bk_facts f = example();
+    const bk_flow_scene scene = bk_flow_scene_of(&f, BK_LAD_DIAGONAL, 8.4);
+    const bk_evidence_set *e = bk_evidence_builtin();
+    const bk_flow_draw best = bk_flow_draw_of(&scene, e, NULL);
+    const bk_network n = bk_flow_network_of(&scene, &best, BK_UNTREATED, 5);
+    assert_near(n.bed[BK_DISTAL] / n.bed[BK_SIDE], pow(2.0 / 3, 2.4), 1e-9);
+    assert_near(scene.shift_deg, 50, 1e-9); /* the parent's axis continued, not the bent distal main vessel */
+    bk_random random;
+    bk_random_seed(&random, 5);
+    for (int i = 0; i < 500; i++) {
+        const bk_flow_draw draw = bk_flow_draw_of(&scene, e, &random);
+        for (int t = 0; t < BK_TREATMENTS; t++) {
+            const bk_network net = bk_flow_network_of(&scene, &draw, (bk_treatment)t, 5);
+            const bk_network_state s = bk_network_solve(&net);
+            assert_true(s.solved);
+            assert_near(s.flow[BK_PROXIMAL], s.flow[BK_DISTAL] + s.flow[BK_SIDE], 1e-15);
+            for (int k = BK_DISTAL; k < BK_LIMBS; k++)
+                assert_near(s.end_pa[k], s.end_pa[BK_PROXIMAL] - bk_limb_loss_at(&net.limb[k], net.blood, s.flow[k]), 1);
+        }
+    }
+}
+
+/* Seiler 1993: shares go with tree length, whatever the magnification; %FMM and grams as published. */
+static void test_flow__territory(void **state)
+{
+    (void)state;
+    bk_facts f = example();
+    bk_patient man = {.sex = BK_MALE, .height_cm = bk_qty_of(175, 0, BK_ENTERED), .weight_kg = bk_qty_of(80, 0, BK_ENTERED)};
+    f.limb[BK_DISTAL].vessel_length_mm = given(60);
+    f.limb[BK_SIDE].vessel_length_mm = given(40);
+    const bk_territory a = bk_territory_of(&f, &man, BK_LAD_DIAGONAL, bk_evidence_builtin());
+    f.limb[BK_DISTAL].vessel_length_mm = given(72);
+    f.limb[BK_SIDE].vessel_length_mm = given(48);
+    const bk_territory b = bk_territory_of(&f, &man, BK_LAD_DIAGONAL, bk_evidence_builtin());
+    assert_near(a.lv_grams, 161.7, 0.05); /* Brumback 2010's form, worked apart from this program */
+    assert_near(a.grams[BK_TERRITORY_LENGTHS][BK_SIDE].value, 20, 1e-9); /* 40 % of 50 g */
+    assert_near(a.grams[BK_TERRITORY_LENGTHS][BK_SIDE].value, b.grams[BK_TERRITORY_LENGTHS][BK_SIDE].value, 1e-9);
+    /* share by diameters at 2.4: 0.378/1.378; table of the split: 2.39 gives 0.275, 2.42 gives 0.273 */
+    assert_near(a.grams[BK_TERRITORY_DIAMETERS][BK_SIDE].value / 50, 0.2745, 1e-3);
+    assert_near(a.percent[BK_TERRITORY_SITE][BK_SIDE].value, 5.9, 1e-9);
+    const bk_patient unknown = {.sex = BK_SEX_NOT_SAID};
+    assert_true(isnan(bk_territory_of(&f, &unknown, BK_LAD_DIAGONAL, bk_evidence_builtin()).lv_grams));
+    assert_false(bk_territory_of(&f, &man, BK_SITE_OTHER, bk_evidence_builtin()).known[BK_TERRITORY_LENGTHS]);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -177,6 +285,8 @@ int main(void)
         cmocka_unit_test(test_flow__developing_flow),    cmocka_unit_test(test_flow__expansion),
         cmocka_unit_test(test_flow__limits_of_our_model), cmocka_unit_test(test_flow__in_vitro_stenosis),
         cmocka_unit_test(test_flow__coupled_and_fixed_flow), cmocka_unit_test(test_flow__nozzle),
+        cmocka_unit_test(test_flow__jailed_ostium), cmocka_unit_test(test_flow__carina_cosine),
+        cmocka_unit_test(test_flow__network_of_a_case), cmocka_unit_test(test_flow__territory),
     };
     cmocka_set_message_output(CM_OUTPUT_TAP);
     return cmocka_run_group_tests(tests, NULL, NULL);
