@@ -4,6 +4,7 @@
 #include "support/check.h"
 
 #include "base/random.h"
+#include "core/flow/count.h"
 #include "core/flow/scene.h"
 #include "core/flow/territory.h"
 
@@ -295,6 +296,21 @@ static void test_flow__territory(void **state)
     assert_false(bk_territory_of(&f, &man, BK_SITE_OTHER, bk_evidence_builtin()).known[BK_TERRITORY_LENGTHS]);
 }
 
+/* Gibson 1996: 36.2 frames of a normal LAD are 21.3 corrected; 18.1 frames at 15/s are the same. Velocities by hand:
+   14.7, 9.3, 9.8 cm in 36.2, 22.2, 20.4 thirtieths of a second. */
+static void test_flow__frame_count(void **state)
+{
+    (void)state;
+    const bk_evidence_set *e = bk_evidence_builtin();
+    const bk_count lad = bk_count_of(18.1 / 15, 1 / 15.0, BK_COUNT_LAD, e);
+    assert_near(lad.frames, 36.2, 1e-9);
+    assert_near(lad.corrected, 21.3, 0.01);
+    assert_near(lad.half_width * 1.7, 2, 1e-9);
+    assert_near(lad.velocity_cm_s, 12.2, 0.05);
+    assert_near(bk_count_of(22.2 / 30, 1 / 30.0, BK_COUNT_LCX, e).velocity_cm_s, 12.6, 0.05);
+    assert_near(bk_count_of(20.4 / 30, 1 / 30.0, BK_COUNT_RCA, e).velocity_cm_s, 14.4, 0.05);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -304,7 +320,7 @@ int main(void)
         cmocka_unit_test(test_flow__coupled_and_fixed_flow), cmocka_unit_test(test_flow__nozzle),
         cmocka_unit_test(test_flow__jailed_ostium), cmocka_unit_test(test_flow__carina_cosine),
         cmocka_unit_test(test_flow__network_of_a_case), cmocka_unit_test(test_flow__territory),
-        cmocka_unit_test(test_flow__normal_lad),
+        cmocka_unit_test(test_flow__normal_lad), cmocka_unit_test(test_flow__frame_count),
     };
     cmocka_set_message_output(CM_OUTPUT_TAP);
     return cmocka_run_group_tests(tests, NULL, NULL);
