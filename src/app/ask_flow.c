@@ -102,6 +102,23 @@ static bk_json *lesions_json(const bk_network *network, const bk_network_state *
     return out;
 }
 
+/* Pd/Pa along a limb, from its start. */
+static bk_json *pull_back_json(const bk_flow_scene *scene, const bk_flow_draw *draw, const bk_network *network,
+                               const bk_network_state *state, int k)
+{
+    double drop[BK_FLOW_SAMPLES_ALONG];
+    if (network->limb[k].occluded || network->limb[BK_PROXIMAL].occluded)
+        return bk_json_new_null();
+    const double start = k == BK_PROXIMAL ? network->aortic_pa : state->end_pa[BK_PROXIMAL];
+    bk_flow_pull_back(scene, draw, network, k, state->flow[k], drop);
+    for (int i = 0; i < BK_FLOW_SAMPLES_ALONG; i++)
+        drop[i] = (start - drop[i]) / network->aortic_pa;
+    bk_json *out = bk_json_object();
+    bk_json_put_reals(out, "position_mm", scene->position_mm[k], BK_FLOW_SAMPLES_ALONG, 2);
+    bk_json_put_reals(out, "pd_pa", drop, BK_FLOW_SAMPLES_ALONG, 3);
+    return out;
+}
+
 /* The same network by the two published models. */
 static bk_json *other_models(const bk_network *network)
 {
@@ -124,7 +141,8 @@ static bk_json *other_models(const bk_network *network)
     return out;
 }
 
-static bk_json *before_json(const bk_network *network, const samples *s, bk_answer *answer)
+static bk_json *before_json(const bk_flow_scene *scene, const bk_flow_draw *draw, const bk_network *network,
+                            const samples *s, bk_answer *answer)
 {
     const bk_network_state state = bk_network_solve(network);
     bk_network rest = *network;
@@ -136,6 +154,7 @@ static bk_json *before_json(const bk_network *network, const samples *s, bk_answ
         bk_json *limb = limb_json(network, &state, s, BK_UNTREATED, k);
         bk_json_put_fixed(limb, "resting_pd_pa", resting.end_pa[k] / rest.aortic_pa, 3);
         bk_json_put(limb, "lesions", lesions_json(network, &state, k));
+        bk_json_put(limb, "pull_back", pull_back_json(scene, draw, network, &state, k));
         for (size_t i = 0; i < network->limb[k].n; i++)
             if (bk_reynolds(network->blood, network->limb[k].lesion[i].throat_d_m, state.flow[k]) > RE_LIMIT)
                 bk_answer_caution(answer, "%s: the Reynolds number in the throat is above %d, where laminar laws end.",
@@ -172,7 +191,7 @@ static void answer_flow(const bk_case *c, const bk_facts *facts, bk_answer *answ
     bk_json *after = bk_json_array();
     bk_network network = bk_flow_network_of(&scene, &best, BK_UNTREATED, recoil);
     bk_json_put_fixed(answer->json, "pa_mmhg", best.aortic_pa / BK_PA_PER_MMHG, 1);
-    bk_json_put(answer->json, "before", before_json(&network, &s, answer));
+    bk_json_put(answer->json, "before", before_json(&scene, &best, &network, &s, answer));
     bk_json_put(answer->json, "other_models_before", other_models(&network));
     if (!isnan(scene.shift_deg)) {
         network = bk_flow_network_of(&scene, &best, BK_MAIN_STENTED, recoil);

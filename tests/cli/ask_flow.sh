@@ -40,6 +40,8 @@ ok ask flow c.json --seed 7 --samples 500
 ! cmp -s first answer || fail "another seed gave the same answer"
 holds_that 'a["samples"] == 500 and a["seed"] == 7'
 
+holds_that 'all(abs(a["before"][k]["pull_back"]["pd_pa"][-1] - a["before"][k]["ffr"]["value"]) < 0.002 for k in a["before"])'
+holds_that 'all(x >= y for k in a["before"] for x, y in zip(a["before"][k]["pull_back"]["pd_pa"], a["before"][k]["pull_back"]["pd_pa"][1:]))'
 # tighter: less flow and less pressure
 ok ask flow c.json --what-if anatomy.segments.distal.mld_mm=1.0
 tight=$(value before.distal.ffr.value)

@@ -143,6 +143,33 @@ double bk_limb_loss_at(const bk_limb_loss *limb, bk_blood blood, double flow)
     return sum + blood.density_kg_m3 * flow * flow * (1 / (limb->out_m2 * limb->out_m2) - 1 / (from * from));
 }
 
+/* Share of a lesion's friction that lies before a place, from the running friction of the curve. */
+static double passed(const bk_flow_lesion *l, const double *position, const double *friction, size_t i)
+{
+    double before = friction[0];
+    for (size_t k = 0; k <= i && position[k] <= l->from_m; k++)
+        before = friction[k];
+    return position[i] <= l->from_m ? 0 : fmin(1, (friction[i] - before) / l->viscous);
+}
+
+void bk_pull_back(const bk_limb_loss *limb, bk_blood blood, const double *position, const double *diameter, size_t n,
+                  double flow, double *drop)
+{
+    const double unit = 128 * blood.viscosity_pa_s / PI;
+    double rest = bk_limb_loss_at(limb, blood, flow) - limb->friction * flow;
+    drop[0] = 0;
+    for (size_t i = 1; i < n; i++)
+        drop[i] = drop[i - 1] + unit * cone(diameter[i - 1], diameter[i], position[i] - position[i - 1]);
+    for (size_t k = 0; k < limb->n; k++)
+        rest -= bk_lesion_loss(limb, blood, k, flow); // what taper adds: spread as friction is
+    for (size_t i = n; i-- > 0;) {                    // from the far end, so that drop[] before i is still friction
+        double loss = drop[i] * flow + rest * drop[i] / limb->friction;
+        for (size_t k = 0; k < limb->n; k++)
+            loss += bk_lesion_loss(limb, blood, k, flow) * passed(&limb->lesion[k], position, drop, i);
+        drop[i] = loss;
+    }
+}
+
 double bk_ellipse_friction_diameter(double a, double b)
 {
     return pow(2 * a * a * a * b * b * b / (a * a + b * b), 0.25);

@@ -49,6 +49,13 @@ double bk_lesion_loss(const bk_limb_loss *limb, bk_blood blood, size_t lesion, d
 /** Static pressure loss [Pa] over the whole limb at flow >= 0 [m3/s]; never negative on a closed circuit. */
 double bk_limb_loss_at(const bk_limb_loss *limb, bk_blood blood, double flow);
 
+/**
+ * Loss [Pa] from the start of the limb to each place of its curve: a pull-back. limb was made from this curve.
+ * Inside a lesion its loss is spread as its friction is; the last entry is the loss of the whole limb.
+ */
+void bk_pull_back(const bk_limb_loss *limb, bk_blood blood, const double *position, const double *diameter, size_t n,
+                  double flow, double *drop);
+
 /** An ellipse as the circle of the same Poiseuille loss: D^4 = 2 a^3 b^3/(a^2 + b^2), full axes a, b. */
 double bk_ellipse_friction_diameter(double a, double b);
 

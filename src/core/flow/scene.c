@@ -208,18 +208,16 @@ static void flows_of(const bk_flow_scene *scene, const bk_flow_draw *draw, doubl
     out[1] = total - out[0];
 }
 
-static bk_limb_loss limb_of(const bk_flow_scene *scene, const bk_flow_draw *draw, int k, bool open, double open_to,
-                            double ostium_mm)
+/* The curve of one limb in a draw, treated [m]. */
+static void curve_of(const bk_flow_scene *scene, const bk_flow_draw *draw, int k, bool open, double open_to,
+                     double ostium_mm, double x[N], double d[N], double healthy[N])
 {
-    double x[N], d[N], healthy[N];
     const double reference = scene->reference_mm[k], mld = scene->mld_mm[k];
     const double grown = draw->reference_mm[k] / reference;
     // the line that carries the best MLD and reference to the drawn ones
     const double depth = reference - mld;
     const double slope = depth > 0.01 * reference ? (draw->reference_mm[k] - draw->mld_mm[k]) / depth : grown;
     const double at_zero = draw->reference_mm[k] - slope * reference;
-    if (scene->occluded[k] && !open)
-        return (bk_limb_loss){.occluded = true};
     for (int i = 0; i < N; i++) {
         x[i] = scene->position_mm[k][i] * MM;
         healthy[i] = scene->healthy_mm[k][i] * grown * MM;
@@ -229,7 +227,24 @@ static bk_limb_loss limb_of(const bk_flow_scene *scene, const bk_flow_draw *draw
         if (scene->position_mm[k][i] < OSTIUM_MM)
             d[i] = fmin(d[i], ostium_mm * MM);
     }
+}
+
+static bk_limb_loss limb_of(const bk_flow_scene *scene, const bk_flow_draw *draw, int k, bool open, double open_to,
+                            double ostium_mm)
+{
+    double x[N], d[N], healthy[N];
+    if (scene->occluded[k] && !open)
+        return (bk_limb_loss){.occluded = true};
+    curve_of(scene, draw, k, open, open_to, ostium_mm, x, d, healthy);
     return bk_limb_loss_of(draw->blood, x, d, healthy, N);
+}
+
+void bk_flow_pull_back(const bk_flow_scene *scene, const bk_flow_draw *draw, const bk_network *network, int k,
+                       double flow, double drop_pa[N])
+{
+    double x[N], d[N], healthy[N];
+    curve_of(scene, draw, k, false, 1, (double)INFINITY, x, d, healthy);
+    bk_pull_back(&network->limb[k], draw->blood, x, d, N, flow, drop_pa);
 }
 
 bk_network bk_flow_network_of(const bk_flow_scene *scene, const bk_flow_draw *draw, bk_treatment treatment,

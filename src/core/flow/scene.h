@@ -61,6 +61,10 @@ bk_flow_draw bk_flow_draw_of(const bk_flow_scene *scene, const bk_evidence_set *
 bk_network bk_flow_network_of(const bk_flow_scene *scene, const bk_flow_draw *draw, bk_treatment treatment,
                               double recoil_pct);
 
+/** Loss from the start of an untreated, open limb to each of its places; network: of this draw, untreated. */
+void bk_flow_pull_back(const bk_flow_scene *scene, const bk_flow_draw *draw, const bk_network *network, int limb,
+                       double flow, double drop_pa[BK_FLOW_SAMPLES_ALONG]);
+
 /** Ostial stenosis [%] by the cosine model; angle between parent axis and side branch, 90 degrees and more: 0. */
 double bk_carina_stenosis_pct(double shift_deg);
 /** Diameter of the circle of the same area as the shifted ostium of a side branch; roundness 0..1 as above. */
