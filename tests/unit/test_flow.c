@@ -160,6 +160,27 @@ static void test_flow__nozzle(void **state)
                                          bk_shah_london(bk_entrance(fluid, 40 * MM, q));
         assert_near(drop, measured[i], 0.06 * measured[i]);
     }
+    /* the engine itself over the whole nozzle, -90.32 to +32 mm: files 243, 468, 763 at Re 2000 and 3500 */
+    const double z[] = {0, 27.635, 50.32, 90.319, 90.32, 122.32}, w[] = {12, 12, 4, 4, 12, 12};
+    double zm[6], wm[6], hm[6];
+    for (int i = 0; i < 6; i++) {
+        zm[i] = z[i] * MM;
+        wm[i] = w[i] * MM;
+        hm[i] = 12 * MM;
+    }
+    const bk_limb_loss nozzle = bk_limb_loss_of(fluid, zm, wm, hm, 6);
+    static const double total[] = {(2931 + 3099 + 3095) / 3.0, (7661 + 8089 + 7671) / 3.0};
+    for (int i = 0; i < 2; i++) {
+        const double drop = bk_limb_loss_at(&nozzle, fluid, re[i] * PI * 4 * MM * 3.5e-3 / (4 * 1056));
+        print_message("# nozzle, whole, Re %g: ours %.0f, measured %.0f Pa\n", re[i], drop, total[i]);
+        /* the rig shows no recovery by z = 32 mm, ours has all of it, 2/9 of the head: low, by at most that */
+        assert_true(drop < total[i] && drop > 0.85 * total[i]);
+    }
+    for (int i = 0; i < 6; i++) {
+        zm[i] = (122.32 - z[5 - i]) * MM;
+        wm[i] = w[5 - i] * MM;
+    }
+    const bk_limb_loss turned = bk_limb_loss_of(fluid, zm, wm, hm, 6);
     /* conical direction: measured totals at throat Re 500, 2000 and 3500 lie between Young-Tsai and the sharp entry */
     static const double flow[] = {5.206e-6, 2.0825e-5, 3.644e-5};
     static const double low_total[] = {224, 2748, 7004}, high_total[] = {259, 3320, 7426};
@@ -170,6 +191,9 @@ static void test_flow__nozzle(void **state)
         const double upper = unit * (bk_shah_london(bk_entrance(fluid, 40 * MM, q)) + 0.5 * (1 - 1.0 / 9)) +
                              bk_expansion_flat(1056, bk_circle(4 * MM), bk_circle(12 * MM), q);
         assert_true(low_total[i] > 0.98 * lower && high_total[i] < 1.02 * upper);
+        const double ours = bk_limb_loss_at(&turned, fluid, q);
+        print_message("# nozzle, turned: ours %.0f, measured %.0f to %.0f Pa\n", ours, low_total[i], high_total[i]);
+        assert_true(ours > lower && ours < upper);
     }
 }
 

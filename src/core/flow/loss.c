@@ -169,8 +169,3 @@ void bk_pull_back(const bk_limb_loss *limb, bk_blood blood, const double *positi
         drop[i] = loss;
     }
 }
-
-double bk_ellipse_friction_diameter(double a, double b)
-{
-    return pow(2 * a * a * a * b * b * b / (a * a + b * b), 0.25);
-}

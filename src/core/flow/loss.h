@@ -56,7 +56,4 @@ double bk_limb_loss_at(const bk_limb_loss *limb, bk_blood blood, double flow);
 void bk_pull_back(const bk_limb_loss *limb, bk_blood blood, const double *position, const double *diameter, size_t n,
                   double flow, double *drop);
 
-/** An ellipse as the circle of the same Poiseuille loss: D^4 = 2 a^3 b^3/(a^2 + b^2), full axes a, b. */
-double bk_ellipse_friction_diameter(double a, double b);
-
 #endif

@@ -53,7 +53,7 @@ static point look(const bk_network *n, const source src[2], const bool open[2], 
     return p;
 }
 
-/* Size of the faults as flows, so that both limbs count alike. */
+/* How far the pressures are from fitting [Pa]. */
 static double size(const point *p)
 {
     return hypot(p->fault[0], p->fault[1]);
