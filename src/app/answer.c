@@ -10,7 +10,11 @@
 
 bk_answer bk_answer_start(const char *topic)
 {
-    bk_answer out = {bk_json_object(), bk_json_array(), bk_json_array(), bk_json_array(), bk_json_array()};
+    bk_answer out = {.json = bk_json_object(),
+                     .inputs = bk_json_array(),
+                     .missing = bk_json_array(),
+                     .sources = bk_json_array(),
+                     .cautions = bk_json_array()};
     bk_json_put_text(out.json, "schema", "branchkeep.answer/1");
     bk_json_put_text(out.json, "topic", topic);
     bk_json_put_text(out.json, "engine", bk_engine);

@@ -37,9 +37,11 @@ typedef struct bk_asked {
 } bk_asked;
 
 void bk_answer_devices(const bk_asked *asked, bk_answer *answer);
+void bk_answer_flow(const bk_asked *asked, bk_answer *answer);
 void bk_answer_protect(const bk_asked *asked, bk_answer *answer);
 void bk_answer_risk(const bk_asked *asked, bk_answer *answer);
 void bk_answer_steps(const bk_asked *asked, bk_answer *answer);
+void bk_answer_territory(const bk_asked *asked, bk_answer *answer);
 
 /** An evidence row with all its cells, as `branchkeep evidence` shows it. */
 bk_json *bk_evidence_json(const bk_evidence *row);

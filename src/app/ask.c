@@ -16,8 +16,8 @@ typedef struct topic {
 
 static const topic topics[] = {
     {"indication", NULL},
-    {"flow", NULL},
-    {"territory", NULL},
+    {"flow", bk_answer_flow},
+    {"territory", bk_answer_territory},
     {"risk", bk_answer_risk},
     {"protect", bk_answer_protect},
     {"strategies", NULL},

@@ -34,4 +34,4 @@ static bk_status run(int argc, char **argv, bk_err *err)
 }
 
 const bk_command bk_cmd_ask = {"ask", "TOPIC CASE.json [--what-if PATH=VALUE]... [--samples N] [--seed N]",
-                               "answer a question about a case (topics: devices, protect, risk, steps)", run};
+                               "answer a question about a case (topics: devices, flow, protect, risk, steps, territory)", run};

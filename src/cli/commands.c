@@ -5,6 +5,7 @@
 extern const bk_command bk_cmd_frames;
 extern const bk_command bk_cmd_frame;
 extern const bk_command bk_cmd_pick;
+extern const bk_command bk_cmd_count;
 extern const bk_command bk_cmd_measure;
 extern const bk_command bk_cmd_rebuild;
 extern const bk_command bk_cmd_views;
@@ -24,6 +25,7 @@ const bk_command *const bk_commands[] = {
     &bk_cmd_frames,
     &bk_cmd_frame,
     &bk_cmd_pick,
+    &bk_cmd_count,
     &bk_cmd_measure,
     &bk_cmd_rebuild,
     &bk_cmd_views,

@@ -156,6 +156,28 @@ static void resolve_lesion(const limb_sources *s, bk_limb_facts *out)
         out->lesion_length_mm.from == BK_FROM_NOWHERE && lumen_seen && (none_in_space || none_measured);
 }
 
+/* The curve of the source that the narrowest lumen is taken from. */
+static bk_limb_curve curve_of(const limb_sources *s, bk_from from)
+{
+    bk_limb_curve out = {0};
+    if (from == BK_FROM_SOLID) {
+        out = (bk_limb_curve){BK_ITEMS(s->solid->position_mm, double), BK_ITEMS(s->solid->diameter_mm, double), NULL,
+                              s->solid->position_mm.n};
+        if (s->solid->diameter_mm.n != out.n)
+            out.n = 0;
+    } else if (from == BK_FROM_MEASUREMENT) {
+        const bk_measured_profile *p = &s->measured->profile;
+        out = (bk_limb_curve){BK_ITEMS(p->position_mm, double), BK_ITEMS(p->diameter_mm, double),
+                              BK_ITEMS(p->reference_mm, double), p->diameter_mm.n};
+        if (p->position_mm.n != out.n || p->reference_mm.n != out.n)
+            out.n = 0;
+    }
+    for (size_t i = 1; i < out.n; i++)
+        if (!(out.position_mm[i] > out.position_mm[i - 1]))
+            return (bk_limb_curve){0};
+    return out;
+}
+
 static void resolve_occlusion(const limb_sources *s, bk_limb_facts *out)
 {
     out->occluded = s->entered->occluded;
@@ -181,6 +203,7 @@ static bk_limb_facts resolve_limb(const limb_sources *s)
     out.stent_layers = s->entered->stent_layers;
     resolve_lumen(s, &out);
     resolve_lesion(s, &out);
+    out.curve = curve_of(s, out.mld_mm.from);
     resolve_occlusion(s, &out);
     return out;
 }

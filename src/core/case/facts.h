@@ -20,11 +20,20 @@ typedef struct bk_fact {
     bk_from from;
 } bk_fact;
 
+/* The lumen along a limb from the branch point outwards, borrowed from the document; n 0: none, or the narrowest
+   lumen was entered by hand and the curve is not the one to believe. */
+typedef struct bk_limb_curve {
+    const double *position_mm, *diameter_mm;
+    const double *reference_mm; /* NULL: the limb's one reference holds all along */
+    size_t n;
+} bk_limb_curve;
+
 typedef struct bk_limb_facts {
     bk_fact reference_mm, mld_mm, stenosis_pct;
     bk_fact lesion_length_mm, length_mm, vessel_length_mm;
     double lesion_end_mm; /* from the branch point to the far end of the lesion; NaN: not known */
     bool no_lesion;       /* a measurement found none here: its length is 0, not missing */
+    bk_limb_curve curve;
     bk_tri occluded;
     int timi, stent_layers; /* BK_INTEGER_ABSENT when not said */
 } bk_limb_facts;

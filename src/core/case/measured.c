@@ -6,6 +6,7 @@ static const char *const agreement_words[] = {"", "agree", "disagree", "single",
 static const bk_field profile_fields[] = {
     {BK_ROW_REALS(bk_measured_profile, x_px, "px", "axis, columns")},
     {BK_ROW_REALS(bk_measured_profile, y_px, "px", "axis, rows")},
+    {BK_ROW_REALS(bk_measured_profile, position_mm, "mm", "from the branch point")},
     {BK_ROW_REALS(bk_measured_profile, diameter_mm, "mm", "lumen diameters")},
     {BK_ROW_REALS(bk_measured_profile, sd_mm, "mm", "their standard deviations")},
     {BK_ROW_REALS(bk_measured_profile, reference_mm, "mm", "healthy lumen expected there")},

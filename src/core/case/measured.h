@@ -8,7 +8,7 @@
 
 /* Lists of double, from the ostium outwards, of one length where they are not empty. */
 typedef struct bk_measured_profile {
-    bk_list x_px, y_px, diameter_mm, sd_mm, reference_mm;
+    bk_list x_px, y_px, position_mm, diameter_mm, sd_mm, reference_mm;
 } bk_measured_profile;
 
 typedef struct bk_measured_limb {
