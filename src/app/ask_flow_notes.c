@@ -146,6 +146,7 @@ static void note_cautions(const bk_case *c, const bk_flow_scene *scene, bk_answe
 
 void bk_flow_note(const bk_case *c, const bk_facts *facts, const bk_flow_scene *scene, bk_answer *answer)
 {
+    bk_answer_caution(answer, "The muscle behind each vessel and its flow per gram are not verified (from memory, see sources), and every pressure here rests on them.");
     static const char *const rows[] = {BK_EVIDENCE("flow_viscosity"),      BK_EVIDENCE("flow_density"),
                                        BK_EVIDENCE("flow_aortic"),         BK_EVIDENCE("flow_venous"),
                                        BK_EVIDENCE("flow_rest_ratio"),     BK_EVIDENCE("flow_split"),

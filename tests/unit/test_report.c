@@ -151,8 +151,8 @@ static void test_report__drawings_in_space_survive_odd_documents(void **state)
         "{}",
         "{\"segments\":{\"proximal\":{\"points_mm\":[[0,0,0]],\"diameter_mm\":[3]}}}",
         "{\"segments\":{\"proximal\":{\"points_mm\":[[0,0,0],[0,0,\"x\"],[1]],\"diameter_mm\":[3,1e300,-4]},\"side\":7}}",
-        "{\"segments\":{\"proximal\":{\"points_mm\":[[0,0,0],[0,0,0],[1e200,0,0],[0,749,0],[3,0,5]],\"diameter_mm\":[3,3,3,3],\"sd_mm\":[1e9]},"
-        "\"distal\":{\"points_mm\":[[0,0,0],[0,-9,0]],\"diameter_mm\":[3,3]},\"side\":{\"points_mm\":{},\"diameter_mm\":[]}}}"};
+        ("{\"segments\":{\"proximal\":{\"points_mm\":[[0,0,0],[0,0,0],[1e200,0,0],[0,749,0],[3,0,5]],\"diameter_mm\":[3,3,3,3],\"sd_mm\":[1e9]},"
+        "\"distal\":{\"points_mm\":[[0,0,0],[0,-9,0]],\"diameter_mm\":[3,3]},\"side\":{\"points_mm\":{},\"diameter_mm\":[]}}}")};
     static const char *const views[] = {
         "{}", "{\"purposes\":[{}],\"map\":{\"primary_deg\":[0,0],\"secondary_deg\":[1,0]}}",
         "{\"purposes\":[{\"id\":\"carina\",\"text\":\"<b>\"}],\"map\":{\"primary_deg\":[0,5],\"secondary_deg\":[0,5],\"loss_pct\":{\"carina\":[[1]]}},"
