@@ -6,10 +6,12 @@
 
 #include "app/app.h"
 #include "app/solid_json.h"
+#include "app/views.h"
 #include "base/evidence.h"
 #include "base/format.h"
 #include "core/anatomy/space/doubts.h"
 #include "core/case/measured.h"
+#include "report/report.h"
 
 #define MEMORY_CAP ((size_t)256 * 1024 * 1024)
 #define SCHEMA "branchkeep.measurement/1"
@@ -145,5 +147,38 @@ bk_status bk_app_rebuild(const bk_json *const *measurement, size_t n, bk_json **
     if (status != BK_OK)
         bk_json_free(warnings);
     bk_arena_clear(&arena);
+    return status;
+}
+
+/* The best view in reach for a purpose. */
+static bool best_for(const bk_json *views, const char *purpose, double *primary_deg, double *secondary_deg)
+{
+    const bk_json *const best = bk_json_get(views, "best");
+    for (size_t k = 0; k < bk_json_count(best); k++) {
+        const bk_json *const one = bk_json_at(best, k);
+        if (strcmp(bk_json_text(bk_json_get(one, "purpose")), purpose) != 0 || bk_json_number(bk_json_get(one, "rank")) != 1)
+            continue;
+        *primary_deg = bk_json_number(bk_json_get(one, "primary_deg"));
+        *secondary_deg = bk_json_number(bk_json_get(one, "secondary_deg"));
+        return true;
+    }
+    return false;
+}
+
+bk_status bk_app_solid_drawing(const bk_json *solid, char **svg, bk_err *err)
+{
+    static const bk_app_views_options options = {0};
+    bk_json *views;
+    double primary_deg = 0, secondary_deg = 0;
+    *svg = NULL;
+    bk_status status = bk_app_views(solid, &options, &views, err);
+    if (status != BK_OK)
+        return status;
+    (void)best_for(views, "carina", &primary_deg, &secondary_deg); /* none: from the front */
+    bk_json_free(views);
+    bk_report_bytes bytes;
+    status = bk_solid_svg(solid, primary_deg, secondary_deg, &bytes, err);
+    if (status == BK_OK)
+        *svg = bytes.bytes;
     return status;
 }

@@ -13,4 +13,10 @@
  */
 bk_status bk_app_rebuild(const bk_json *const *measurement, size_t n, bk_json **out, bk_err *err) BK_MUST_CHECK;
 
+/**
+ * Draw a branchkeep.solid/1 as the view that opens the carina shows it (core/anatomy/space/views.h), as the text of an SVG file; the
+ * caller frees it. Errors: those of bk_app_views.
+ */
+bk_status bk_app_solid_drawing(const bk_json *solid, char **svg, bk_err *err) BK_MUST_CHECK;
+
 #endif

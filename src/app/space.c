@@ -59,12 +59,17 @@ bk_status bk_app_space(const bk_json *case_doc, bk_json **out, bk_err *err)
     bk_json *const answer = bk_json_object();
     if (status == BK_OK)
         status = drawn(views, solid, answer, err);
+    char *drawing = NULL;
+    if (status == BK_OK && solid)
+        status = bk_app_solid_drawing(solid, &drawing, err);
     if (status != BK_OK) {
         bk_json_free(solid);
         bk_json_free(views);
         bk_json_free(answer);
         return status;
     }
+    bk_json_put_text(answer, "drawing", drawing);
+    free(drawing);
     bk_json_put_integer(answer, "of", (int64_t)n);
     bk_json_put(answer, "solid", solid ? solid : bk_json_new_null());
     bk_json_put(answer, "views", views);

@@ -49,7 +49,8 @@ for seed in (2, 3, 8, 14, 18, 21):
             seen = t["views"][k - 1]["segments"][name]["foreshortening_pct"]
             assert abs(s["foreshortening_pct"]["view%d" % k][name] - seen) < 3, (seed, name, k, seen)
 P
-"$BRANCHKEEP_BIN" rebuild "$work/p2/m1.json" "$work/p2/m2.json" | cmp - "$work/p2/s.json"
+"$BRANCHKEEP_BIN" rebuild "$work/p2/m1.json" "$work/p2/m2.json" --svg "$work/s.svg" | cmp - "$work/p2/s.json"
+grep -q "<svg" "$work/s.svg"
 
 # another reading of the same views is named, another patient refused
 $python - "$work" <<'P'

@@ -4,7 +4,7 @@ import { Refused, post } from "./api.js";
 import { byId, h, visible } from "./dom.js";
 import { LIMBS, LIMB_NAMES } from "./words.js";
 
-let asking = null, picture = "";
+let asking = null, pictures = [];
 
 const ROWS = [["length_mm", "length", "mm"], ["mld_mm", "smallest lumen", "mm"], ["reference_mm", "reference", "mm"],
   ["stenosis_pct", "stenosis", "%"], ["area_stenosis_pct", "area stenosis", "%"], ["lesion_length_mm", "lesion length", "mm"]];
@@ -36,10 +36,12 @@ function said(answer) {
   ];
 }
 
-function drawing(svg) {
-  if (picture) URL.revokeObjectURL(picture);
-  picture = URL.createObjectURL(new Blob([svg], { type: "image/svg+xml" }));
-  return h("details", {}, h("summary", {}, "Map of C-arm positions"), h("a", { href: picture, target: "_blank", rel: "noopener" }, h("img", { class: "paper", src: picture, alt: "C-arm positions by purpose, opens on its own: the numbers are in the text above" })));
+function drawing(svg, title, open) {
+  if (!svg) return null;
+  const picture = URL.createObjectURL(new Blob([svg], { type: "image/svg+xml" }));
+  pictures.push(picture);
+  return h("details", { open }, h("summary", {}, title),
+    h("a", { href: picture, target: "_blank", rel: "noopener" }, h("img", { class: "paper", src: picture, alt: `${title}, opens on its own: the numbers are in the text above` })));
 }
 
 /** @param {any} document_ a case, or null @param {(solid: any) => void} keepIt */
@@ -51,7 +53,8 @@ export async function askSpace(document_, keepIt) {
     const answer = await post("/api/space", document_, own.signal);
     body.className = "body";
     const kept = JSON.stringify(document_.solid || null) === JSON.stringify(answer.solid);
-    body.replaceChildren(...[said(answer), drawing(answer.svg),
+    for (const old of pictures.splice(0)) URL.revokeObjectURL(old);
+    body.replaceChildren(...[said(answer), drawing(answer.drawing, "Drawing", true), drawing(answer.svg, "Map of C-arm positions", false),
       answer.solid ? h("button", { type: "button", id: "keep-space", disabled: kept, onclick: () => keepIt(answer.solid) }, kept ? "Kept in the case" : "Keep in the case") : null].flat(Infinity).filter(Boolean));
   } catch (error) {
     if (error.name === "AbortError") return;
