@@ -21,6 +21,8 @@ static void drop_surface_numbers(bk_report_bytes *svg)
             at++;
     }
     svg->n = svg->bytes ? (size_t)(to - svg->bytes) : 0;
+    if (svg->bytes)
+        *to = '\0'; /* what was longer before */
 }
 
 bk_status bk_svg_paint(double w, double h, bk_painter paint, const void *what, bk_report_bytes *out, bk_err *err)

@@ -4,6 +4,8 @@ import { Refused, post } from "./api.js";
 import { byId, h, visible } from "./dom.js";
 import { LIMBS, LIMB_NAMES } from "./words.js";
 
+const opened = new Set(["Drawing"]); // pictures that are unfolded: they stay so when the card is filled anew
+
 let asking = null, pictures = [];
 
 const ROWS = [["length_mm", "length", "mm"], ["mld_mm", "smallest lumen", "mm"], ["reference_mm", "reference", "mm"],
@@ -36,11 +38,11 @@ function said(answer) {
   ];
 }
 
-function drawing(svg, title, open) {
+function drawing(svg, title) {
   if (!svg) return null;
   const picture = URL.createObjectURL(new Blob([svg], { type: "image/svg+xml" }));
   pictures.push(picture);
-  return h("details", { open }, h("summary", {}, title),
+  return h("details", { open: opened.has(title), ontoggle: (e) => (e.target.open ? opened.add(title) : opened.delete(title)) }, h("summary", {}, title),
     h("a", { href: picture, target: "_blank", rel: "noopener" }, h("img", { class: "paper", src: picture, alt: `${title}, opens on its own: the numbers are in the text above` })));
 }
 
@@ -54,7 +56,7 @@ export async function askSpace(document_, keepIt) {
     body.className = "body";
     const kept = JSON.stringify(document_.solid || null) === JSON.stringify(answer.solid);
     for (const old of pictures.splice(0)) URL.revokeObjectURL(old);
-    body.replaceChildren(...[said(answer), drawing(answer.drawing, "Drawing", true), drawing(answer.svg, "Map of C-arm positions", false),
+    body.replaceChildren(...[said(answer), drawing(answer.drawing, "Drawing"), drawing(answer.svg, "Map of C-arm positions"),
       answer.solid ? h("button", { type: "button", id: "keep-space", disabled: kept, onclick: () => keepIt(answer.solid) }, kept ? "Kept in the case" : "Keep in the case") : null].flat(Infinity).filter(Boolean));
   } catch (error) {
     if (error.name === "AbortError") return;
