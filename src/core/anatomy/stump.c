@@ -86,7 +86,9 @@ static size_t put_line(bk_pt_px a, bk_pt_px b, bk_pt_px *out)
 bk_status bk_stump_straighten(const bk_router *r, const bk_path *main_path, bk_path *path, bk_err *err)
 {
     scene s;
-    bk_pt_px *points = BK_NEW_RAW(r->arena, path->n, bk_pt_px, err);
+    /* a straight line has a point a px, a path over diagonals fewer; one more for what each line rounds up */
+    const size_t room = 2 * path->n + (size_t)ceil(bk_curve_length(path->points, path->n));
+    bk_pt_px *points = BK_NEW_RAW(r->arena, room, bk_pt_px, err);
     size_t n = 0, from = 0, first, last;
     const bk_status status = look_along(r, main_path, &s, err);
     if (!points || status != BK_OK)

@@ -202,7 +202,12 @@ static bk_status straighten_daughter(const bk_router *r, fork *paths, bk_err *er
     const bk_status status = bk_stump_straighten(r, along, &beyond, err);
     if (status != BK_OK)
         return status;
-    memcpy(along->points + paths->parting, beyond.points, beyond.n * sizeof *beyond.points);
+    bk_pt_px *const points = BK_NEW_RAW(r->arena, paths->parting + beyond.n, bk_pt_px, err);
+    if (!points)
+        return err ? err->status : BK_E_LIMIT;
+    memcpy(points, along->points, paths->parting * sizeof *points);
+    memcpy(points + paths->parting, beyond.points, beyond.n * sizeof *points);
+    along->points = points;
     along->n = paths->parting + beyond.n;
     return BK_OK;
 }
