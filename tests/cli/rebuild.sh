@@ -96,6 +96,7 @@ refused 3 "different patients" rebuild "$work/p3/m1.json" "$work/other.json" --o
 refused 3 "measurement 2: the C-arm" rebuild "$work/p3/m1.json" "$work/bare.json"
 refused 3 "equally many" rebuild "$work/p3/m1.json" "$work/short.json"
 refused 3 "schema" rebuild "$work/p3/m1.json" "$work/p3/s.json"
+refused 1 "0.0 degrees apart" rebuild "$work/p3/m1.json" "$work/p3/m1.json"
 refused 2 "two or more" rebuild "$work/p3/m1.json"
 refused 4 "none" rebuild "$work/p3/m1.json" "$work/none.json"
 refused 4 "" rebuild "$work/p3/m1.json" "$work/p3/m2.json" --out "$work/nowhere/s.json"

@@ -45,7 +45,8 @@ typedef struct bk_space_options {
  * axes of every view, the branch points, and the difference of the diameters that two views see at one place; priors on
  * the second derivative, on the shift across the epipolar planes and on small errors of the angles of later views.
  *
- * Errors  BK_E_NOTHING a limb is not seen in two views, or they have no common stretch; BK_E_LIMIT.
+ * Errors  BK_E_NOTHING a limb is not seen in two views, or they have no common stretch, or lie within 5 degrees of each other or of
+ *         opposite; BK_E_LIMIT.
  * Threads pure.
  */
 bk_status bk_space_fit_limbs(const bk_sight *sight, size_t views, const bk_space_options *options, bk_arena *arena,

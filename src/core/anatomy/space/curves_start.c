@@ -5,6 +5,7 @@
 #include "core/anatomy/space/curves_inside.h"
 
 #define CELL_MM 2.5
+#define APART_LEAST_DEG 5.0 /* rays nearer to each other cross anywhere; views under 25 degrees are warned of besides */
 #define BEYOND_MM 2.0     /* of curve beyond the last match, so that it surely comes to where a view ends */
 
 static bk_status lay_curve(bk_curves *w, size_t limb, const bk_matches *m, bk_arena *arena)
@@ -98,6 +99,10 @@ bk_status bk_curves_start(bk_curves *w, bk_arena *room, bk_arena *arena)
     size_t unknown = 0;
     double squares = 0, joined = 0;
     for (size_t view = 1; view < fit->views; view++) {
+        const double apart = bk_vec_angle_deg(w->sight[0].carm.beam, w->sight[view].carm.beam);
+        if (fmin(apart, 180 - apart) < APART_LEAST_DEG)
+            return bk_fail(w->err, BK_E_NOTHING, "views 1 and %zu are %.1f degrees apart, at least %.0f were expected: they show no depth",
+                           view + 1, apart, APART_LEAST_DEG);
         w->across[view] = bk_match_across(&w->sight[0].carm, &w->sight[view].carm);
         fit->shift_mm[view] = bk_match_shift(&w->sight[0].carm, w->sight[0].limb[0].axis[0], &w->sight[view].carm, w->sight[view].limb[0].axis[0]);
         fit->carm[view] = bk_curves_carm(w, view, fit->shift_mm[view], fit->turn_deg[view]);
