@@ -76,7 +76,8 @@ static bk_status shaft_width(const bk_image *smooth, const bk_curve *axis, doubl
     const double mm_per_px = diameter_mm / (2 * radius_px);
     bk_edge_table table;
     bk_edge_table_fill(&table);
-    const bk_edge_options options = {mm_per_px, hypot(BLUR_PX, 0.13 / mm_per_px), &table, 0, false};
+    /* no regions: an empty catheter is paler inside than its wall */
+    const bk_edge_options options = {mm_per_px, hypot(BLUR_PX, 0.13 / mm_per_px), &table, 0, axis->n, false};
     bk_status status = bk_edges_follow(smooth, axis, radius, &options, arena, &shaft, err);
     if (status != BK_OK)
         return status;
