@@ -23,7 +23,7 @@ static const topic topics[] = {
     {"strategies", NULL},
     {"devices", bk_answer_devices},
     {"steps", bk_answer_steps},
-    {"budget", NULL},
+    {"budget", bk_answer_budget},
     {"injury", NULL},
     {"result", NULL},
 };

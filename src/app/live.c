@@ -1,0 +1,116 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "app/live.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "base/time.h"
+
+static bool is_void(const bk_json *log, size_t entry)
+{
+    for (size_t i = entry + 1; i < bk_json_count(log); i++) {
+        const bk_json *event = bk_json_at(log, i);
+        if (strcmp(bk_json_text(bk_json_get(event, "event")), "undo") == 0 &&
+            bk_json_number(bk_json_get(event, "n")) == (double)(entry + 1))
+            return true;
+    }
+    return false;
+}
+
+/* A number of an event that is not below 0; NaN, and a caution unless it may be left out. */
+static double number_of(const bk_json *event, const char *key, bool needed, size_t entry, bk_answer *answer)
+{
+    const double value = bk_json_number(bk_json_get(event, key));
+    if (value >= 0)
+        return value;
+    if (needed || bk_json_get(event, key))
+        bk_answer_caution(answer, "log.%zu.%s: no number from 0 up was found, this entry is not counted.", entry, key);
+    return (double)NAN;
+}
+
+static void add(double *sum, double value)
+{
+    if (!isnan(value))
+        *sum = isnan(*sum) ? value : *sum + value;
+}
+static void replace(double *last, double value)
+{
+    if (!isnan(value))
+        *last = value;
+}
+
+static void read_dose(const bk_json *event, size_t entry, bk_answer *answer, bk_live *out)
+{
+    const double tag = number_of(event, "kerma_area_dgy_cm2", false, entry, answer);
+    replace(&out->air_kerma_gy, number_of(event, "air_kerma_gy", false, entry, answer));
+    replace(&out->kerma_area_gy_cm2, number_of(event, "kerma_area_gy_cm2", false, entry, answer));
+    replace(&out->kerma_area_gy_cm2, tag / bk_evidence_value(bk_evidence_builtin(), BK_EVIDENCE("kerma_area_unit")));
+    replace(&out->fluoroscopy_min, number_of(event, "fluoroscopy_min", false, entry, answer));
+    out->dose_from = "log";
+}
+
+/* act_at: time of the last ACT; NaN when it has none. */
+static void read_event(const bk_json *event, size_t entry, bk_answer *answer, bk_live *out, double *act_at)
+{
+    const char *name = bk_json_text(bk_json_get(event, "event"));
+    double at;
+    if (bk_time_minutes(bk_json_text(bk_json_get(event, "at")), &at))
+        out->last_event_min = isnan(out->last_event_min) ? at : fmax(out->last_event_min, at);
+    if (strcmp(name, "contrast") == 0) {
+        add(&out->contrast_ml, number_of(event, "ml", true, entry, answer));
+        out->contrast_from = "log";
+    } else if (strcmp(name, "heparin") == 0) {
+        add(&out->heparin_u, number_of(event, "units", true, entry, answer));
+    } else if (strcmp(name, "dose") == 0) {
+        read_dose(event, entry, answer, out);
+    } else if (strcmp(name, "act") == 0) {
+        const double s = number_of(event, "s", true, entry, answer);
+        replace(&out->act_s, s);
+        if (!isnan(s))
+            *act_at = at;
+        out->act_from = "log";
+    }
+}
+
+static double entered(bk_qty q)
+{
+    return bk_has(q) ? q.value : (double)NAN;
+}
+
+/* Where the log says nothing. */
+static void fill_in(const bk_procedure *p, bk_live *out)
+{
+    const double tag = entered(p->kerma_area_dgy_cm2) / bk_evidence_value(bk_evidence_builtin(), BK_EVIDENCE("kerma_area_unit"));
+    if (!out->contrast_from && bk_has(p->contrast_ml)) {
+        out->contrast_ml = p->contrast_ml.value;
+        out->contrast_from = "procedure";
+    }
+    if (!out->dose_from) {
+        out->air_kerma_gy = entered(p->air_kerma_gy);
+        out->kerma_area_gy_cm2 = bk_has(p->kerma_area_gy_cm2) ? p->kerma_area_gy_cm2.value : tag;
+        out->fluoroscopy_min = entered(p->fluoroscopy_min);
+        if (!isnan(out->air_kerma_gy) || !isnan(out->kerma_area_gy_cm2) || !isnan(out->fluoroscopy_min))
+            out->dose_from = "procedure";
+    }
+    if (isnan(out->heparin_u))
+        out->heparin_u = entered(p->heparin_u);
+    if (!out->act_from && bk_has(p->act_s)) {
+        out->act_s = p->act_s.value;
+        out->act_minutes_ago = entered(p->act_minutes_ago);
+        out->act_from = "procedure";
+    }
+}
+
+bk_live bk_live_of(const bk_case *c, bk_answer *answer)
+{
+    const double none = (double)NAN;
+    bk_live out = {none, none, none, none, none, none, none, none, NULL, NULL, NULL};
+    double act_at = none;
+    for (size_t i = 0; i < bk_json_count(c->log); i++)
+        if (bk_json_is_object(bk_json_at(c->log, i)) && !is_void(c->log, i))
+            read_event(bk_json_at(c->log, i), i, answer, &out, &act_at);
+    if (out.act_from)
+        out.act_minutes_ago = out.last_event_min - act_at;
+    fill_in(&c->procedure, &out);
+    return out;
+}
