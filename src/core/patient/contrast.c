@@ -65,13 +65,12 @@ double bk_contrast_macd(const bk_kidney *kidney, double weight_kg, double used_m
 
 const char *bk_contrast_macd_row(double ratio, const bk_evidence_set *evidence)
 {
-    const bk_evidence *first = bk_evidence_find(evidence, BK_EVIDENCE("macd_1"));
-    const bk_evidence *second = bk_evidence_find(evidence, BK_EVIDENCE("macd_15"));
-    if (isnan(ratio) || !bk_at_least(ratio, 1))
+    if (isnan(ratio) || !bk_at_least(ratio, bk_evidence_value(evidence, BK_EVIDENCE("macd_line_1"))))
         return NULL;
-    if (bk_above(ratio, second->high))
+    if (bk_above(ratio, bk_evidence_value(evidence, BK_EVIDENCE("macd_line_2"))))
         return BK_EVIDENCE("macd_2");
-    return bk_at_least(ratio, second->low) ? second->id : first->id;
+    return bk_at_least(ratio, bk_evidence_value(evidence, BK_EVIDENCE("macd_line_15"))) ? BK_EVIDENCE("macd_15")
+                                                                                        : BK_EVIDENCE("macd_1");
 }
 
 double bk_iodine_g(double volume_ml, double iodine_mg_ml)
