@@ -37,6 +37,21 @@ void bk_patient_push_row(bk_json *array, const char *id, bk_answer *answer)
     bk_answer_source(answer, row->id);
 }
 
+bk_json *bk_patient_score_items(const bk_score *score, bk_answer *answer)
+{
+    bk_json *list = bk_json_array();
+    for (size_t i = 0; i < score->n; i++) {
+        bk_json *out = bk_json_object();
+        bk_json_put_text(out, "id", score->items[i].id);
+        bk_json_put_text(out, "present", bk_tri_name(score->items[i].present));
+        bk_json_put_fixed(out, "points", score->items[i].points, 2);
+        bk_json_put_text(out, "text", bk_patient_row(score->items[i].row)->text);
+        bk_json_push(list, out);
+        bk_answer_source(answer, score->items[i].row);
+    }
+    return list;
+}
+
 static void note(bk_answer *answer, const char *name, bk_qty q, const char *unit)
 {
     const bk_fact fact = {q, BK_FROM_NOWHERE};

@@ -6,6 +6,7 @@
 
 #include "app/live.h"
 #include "core/patient/kidney.h"
+#include "core/patient/scores.h"
 
 typedef struct bk_patient_asked {
     const bk_case *c;
@@ -29,5 +30,9 @@ const bk_evidence *bk_patient_row(const char *id);
 double bk_patient_value(bk_qty q);
 /** {name, text, standing, source} of a row, pushed to an array; the row is listed among the sources. */
 void bk_patient_push_row(bk_json *array, const char *id, bk_answer *answer);
+/** Items of a points table; their rows are listed, and those that are not known are named as missing. */
+bk_json *bk_patient_score_items(const bk_score *score, bk_answer *answer);
+/** Questions about values that can be meant but look like another unit, or contradict each other; texts. */
+bk_json *bk_patient_questions(const bk_patient_asked *in);
 
 #endif
