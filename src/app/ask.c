@@ -24,7 +24,7 @@ static const topic topics[] = {
     {"devices", bk_answer_devices},
     {"steps", bk_answer_steps},
     {"budget", bk_answer_budget},
-    {"injury", NULL},
+    {"injury", bk_answer_injury},
     {"result", NULL},
 };
 

@@ -49,8 +49,25 @@ static void read_dose(const bk_json *event, size_t entry, bk_answer *answer, bk_
     out->dose_from = "log";
 }
 
-/* act_at: time of the last ACT; NaN when it has none. */
-static void read_event(const bk_json *event, size_t entry, bk_answer *answer, bk_live *out, double *act_at)
+/* Times that only the walk through the events needs; NaN: none. */
+typedef struct walk {
+    double act_at, closed_at;
+} walk;
+
+static void read_timi(const bk_json *event, double at, bk_live *out, walk *w)
+{
+    const double grade = bk_json_number(bk_json_get(event, "grade"));
+    if (strcmp(bk_json_text(bk_json_get(event, "limb")), "side") != 0 || isnan(grade))
+        return;
+    if (grade > 0) {
+        add(&out->side_closed_min, at - w->closed_at);
+        w->closed_at = (double)NAN;
+    } else if (isnan(w->closed_at)) {
+        w->closed_at = at;
+    }
+}
+
+static void read_event(const bk_json *event, size_t entry, bk_answer *answer, bk_live *out, walk *w)
 {
     const char *name = bk_json_text(bk_json_get(event, "event"));
     double at;
@@ -67,8 +84,10 @@ static void read_event(const bk_json *event, size_t entry, bk_answer *answer, bk
         const double s = number_of(event, "s", true, entry, answer);
         replace(&out->act_s, s);
         if (!isnan(s))
-            *act_at = at;
+            w->act_at = at;
         out->act_from = "log";
+    } else if (strcmp(name, "timi") == 0) {
+        read_timi(event, at, out, w);
     }
 }
 
@@ -104,13 +123,14 @@ static void fill_in(const bk_procedure *p, bk_live *out)
 bk_live bk_live_of(const bk_case *c, bk_answer *answer)
 {
     const double none = (double)NAN;
-    bk_live out = {none, none, none, none, none, none, none, none, NULL, NULL, NULL};
-    double act_at = none;
+    bk_live out = {none, none, none, none, none, none, none, none, none, NULL, NULL, NULL};
+    walk w = {none, none};
     for (size_t i = 0; i < bk_json_count(c->log); i++)
         if (bk_json_is_object(bk_json_at(c->log, i)) && !is_void(c->log, i))
-            read_event(bk_json_at(c->log, i), i, answer, &out, &act_at);
+            read_event(bk_json_at(c->log, i), i, answer, &out, &w);
     if (out.act_from)
-        out.act_minutes_ago = out.last_event_min - act_at;
+        out.act_minutes_ago = out.last_event_min - w.act_at;
+    add(&out.side_closed_min, out.last_event_min - w.closed_at); // still closed
     fill_in(&c->procedure, &out);
     return out;
 }

@@ -100,12 +100,14 @@ typedef struct bk_imaging {
     int recross_cell;
 } bk_imaging;
 
+enum bk_limit_kind { BK_LIMIT_NOT_SAID, BK_LIMIT_URL_99, BK_LIMIT_ULN };
+
 typedef struct bk_lab {
     char at[40], test[40];
     bk_qty value;
     char unit[24];
     bk_qty limit;
-    int limit_kind;
+    int limit_kind; /* enum bk_limit_kind */
 } bk_lab;
 
 /* ---- the procedure: what is given, measured and used while it runs ---- */

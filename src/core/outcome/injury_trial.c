@@ -128,7 +128,7 @@ static bk_tri side_counts(const bk_injury_facts *f, const bk_evidence_set *evide
     *held = bk_interval_holds(f->side_reference_mm, line, &out->certainty_pct);
     if (*held)
         return BK_UNKNOWN;
-    if (isnan(out->certainty_pct))
+    if (isnan(f->side_reference_mm.sd))
         bk_note_on(out, "the side branch's reference has no SD: how certain 2.0 mm is cannot be said");
     return bk_at_least(f->side_reference_mm.value, line) ? BK_YES : BK_NO;
 }
