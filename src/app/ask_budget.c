@@ -76,6 +76,7 @@ static void note_sources(const bk_patient_asked *in, bk_answer *answer)
 void bk_answer_budget(const bk_asked *asked, bk_answer *answer)
 {
     const bk_patient_asked in = bk_patient_asked_of(asked, answer);
+    note_missing(&in, answer); // first: their reasons are the ones to be read
     bk_json_put(answer->json, "questions", bk_patient_questions(&in));
     bk_json_put(answer->json, "egfr", egfr_json(&in.kidney));
     bk_json_put(answer->json, "crcl", crcl_json(&in.kidney));
@@ -86,7 +87,6 @@ void bk_answer_budget(const bk_asked *asked, bk_answer *answer)
     bk_json_put(answer->json, "bleeding", bk_budget_bleeding(&in, answer));
     bk_json_put(answer->json, "antiplatelet", bk_budget_antiplatelet(&in, answer));
     bk_json_put(answer->json, "kidney_scores", bk_budget_kidney_scores(&in, answer));
-    note_missing(&in, answer);
     note_sources(&in, answer);
     bk_answer_caution(answer, "Budgets are not predictions, and no percentage here is this patient's. Not for children, "
                               "not in pregnancy.");

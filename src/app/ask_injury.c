@@ -3,6 +3,7 @@
 #include "app/ask_injury.h"
 
 #include <math.h>
+#include <string.h>
 
 #include "base/format.h"
 #include "base/time.h"
@@ -91,6 +92,30 @@ static bk_injury_asked gather(const bk_asked *asked, bk_answer *answer)
 
 /* ---- the parts ---- */
 
+static void ask_of_markers(const bk_injury_asked *in, bk_json *list)
+{
+    char text[240];
+    const double before = in->facts.troponin_before, peak = in->facts.troponin_peak;
+    const bool entered = bk_has(in->patient.c->injury.troponin_peak_x) || bk_has(in->patient.c->injury.troponin_baseline_x);
+    if (entered && (peak > 2000 || before > 100)) {
+        bk_format(text, sizeof text, "troponin %g before, %g after, in multiples of the 99th percentile? a value in ng/L has to be divided by the assay's limit first", before, peak);
+        bk_json_push(list, bk_json_new_text(text));
+    }
+    if (in->patient.c->injury.side_branch_occluded == BK_NO && (in->in.side_branch_timi_final == 0 || in->in.side_branch_timi_after_stent == 0))
+        bk_json_push(list, bk_json_new_text("the side branch was said not to be occluded, and its TIMI grade is 0: which of the two?"));
+    if (in->patient.c->injury.baseline_course == BK_COURSE_NORMAL && before > 1)
+        bk_json_push(list, bk_json_new_text("the baseline was said to be normal, and it is above its limit: which of the two?"));
+    if (peak < before)
+        bk_json_push(list, bk_json_new_text("the peak troponin is below the one before: is the order right?"));
+}
+
+static bk_json *questions(const bk_injury_asked *in)
+{
+    bk_json *list = bk_patient_questions(&in->patient);
+    ask_of_markers(in, list);
+    return list;
+}
+
 static bk_json *texts(const char *const *list, size_t room)
 {
     bk_json *out = bk_json_array();
@@ -122,7 +147,10 @@ static bk_json *definitions(const bk_injury_asked *in, bk_answer *answer)
         if (all[d].clause)
             bk_answer_source(answer, all[d].clause);
         for (size_t i = 0; i < sizeof all[d].needs / sizeof all[d].needs[0] && all[d].needs[i]; i++)
-            bk_answer_missing(answer, all[d].needs[i], "not known; it would settle a definition of injury");
+            bk_answer_missing(answer, all[d].needs[i],
+                              strcmp(all[d].needs[i], "injury.side_branch_reference_mm") == 0 && bk_has(in->facts.side_reference_mm)
+                                  ? "known, but its 90 % interval holds 2.0 mm: a more exact one would settle ARC-2"
+                                  : "not known; it would settle a definition of injury");
     }
     return list;
 }
@@ -175,7 +203,7 @@ static void notes(const bk_injury_asked *in, bk_answer *answer)
 void bk_answer_injury(const bk_asked *asked, bk_answer *answer)
 {
     const bk_injury_asked in = gather(asked, answer);
-    bk_json_put(answer->json, "questions", bk_patient_questions(&in.patient));
+    bk_json_put(answer->json, "questions", questions(&in));
     bk_json_put(answer->json, "definitions", definitions(&in, answer));
     bk_json_put(answer->json, "kidney_injury", bk_injury_kidney(&in, answer));
     bk_json_put(answer->json, "bleeding", bleeding(&in, answer));

@@ -200,7 +200,9 @@ static bk_tri ecg_change(const bk_injury_facts *f, const bk_evidence_set *eviden
 static bk_tri reduced_flow(const bk_injury_facts *f, const bk_evidence_set *evidence, bool *small_branch)
 {
     const double line = bk_evidence_value(evidence, BK_EVIDENCE("arc2_vessel"));
-    const bool large = bk_has(f->side_reference_mm) && bk_at_least(f->side_reference_mm.value, line);
+    double certainty;
+    const bool large = bk_has(f->side_reference_mm) && bk_at_least(f->side_reference_mm.value, line) &&
+                       !bk_interval_holds(f->side_reference_mm, line, &certainty);
     *small_branch = f->side_lost_at_end == BK_YES && !large;
     if (f->flow_limiting == BK_YES || f->dissection >= BK_DISSECTION_C || (f->side_lost_at_end == BK_YES && large))
         return BK_YES;
@@ -222,7 +224,7 @@ static void ischemia_signs(const bk_injury_facts *f, const marker *m, double wit
         break;
     case BK_UNKNOWN:
         bk_say(out, BK_VERDICT_DEPENDS, m->with, "%s %.3g times, above %g: %s", m->name, m->peak, with,
-               small_branch ? "infarction if a lost side branch below 2.0 mm counts as reduced flow; the wording for side branches was not found"
+               small_branch ? "infarction if a lost side branch that may be below 2.0 mm counts as reduced flow; the wording for side branches was not found"
                             : "infarction if a new ECG change, reduced flow or dissection is there");
         break;
     }
