@@ -28,7 +28,7 @@ static void sampling(const bk_injury_asked *in, bk_json *list, bk_answer *answer
     push(list, "troponin", "3 to 6 h after", "troponin, the same assay as before",
          isnan(in->facts.troponin_before) ? "no baseline is recorded: without one no definition can be applied" : NULL, BK_EVIDENCE("eapci2021_sampling"), answer);
     push(list, "troponin_again", "12 to 24 h after", "troponin again if the first is raised", "the peak is expected then", BK_EVIDENCE("eapci2021_sampling_late"), answer);
-    push(list, "ecg", "right after, at every pain, next morning", "12-lead ECG", "Q waves, bundle branch block and ST shift decide definitions", BK_EVIDENCE("follow_ecg"), answer);
+    push(list, "ecg", "now, at pain, next morning", "12-lead ECG", "Q waves, bundle branch block and ST shift decide definitions", BK_EVIDENCE("follow_ecg"), answer);
 }
 
 static void kidney(const bk_injury_asked *in, bk_json *list, bk_answer *answer)

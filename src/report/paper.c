@@ -163,7 +163,8 @@ char *bk_sheet_why(char out[BK_CELL], const bk_json *item)
 
 char *bk_sheet_verdict(char out[BK_CELL], const bk_json *definition)
 {
-    bk_format(out, BK_CELL, "%s", bk_json_text(bk_json_get(definition, "verdict")));
+    const char *word = bk_json_text(bk_json_get(definition, "verdict"));
+    bk_format(out, BK_CELL, "%s", strcmp(word, "mi") == 0 ? "infarction" : word);
     for (char *c = out; *c; c++)
         *c = *c == '_' ? ' ' : *c;
     return out;

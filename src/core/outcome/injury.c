@@ -10,7 +10,7 @@
 
 const char *const bk_definition_ids[BK_DEFINITIONS] = {"udmi4", "eapci2021", "scai2014", "arc2", "ischemia_primary"};
 const char *const bk_definition_names[BK_DEFINITIONS] = {
-    "Fourth universal definition (2018)", "ESC/EAPCI consensus (2021)", "SCAI (2013/14)", "ARC-2 with Bif-ARC (2018/2023)",
+    "Universal, fourth (2018)", "ESC/EAPCI consensus (2021)", "SCAI (2013/14)", "ARC-2 with Bif-ARC (2018/2023)",
     "ISCHEMIA, primary (2021)"};
 const char *const bk_verdict_words[] = {"none", "injury", "minor_injury", "major_injury", "type_4a",
                                         "mi", "significant_injury", "not_met", "depends", "not_classifiable"};
