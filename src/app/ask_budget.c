@@ -36,15 +36,18 @@ static bk_json *crcl_json(const bk_kidney *kidney)
     return out;
 }
 
+const char *bk_budget_no_formula(const bk_patient *patient)
+{
+    return patient->dialysis == BK_YES
+               ? "on dialysis neither eGFR nor clearance holds: contrast limits cannot be given"
+               : "the creatinine is not stable: neither eGFR nor clearance holds, contrast limits cannot be given";
+}
+
 static void note_missing(const bk_patient_asked *in, bk_answer *answer)
 {
     const bk_patient *p = &in->c->patient;
     if (in->kidney.no_formula) {
-        const char *why = p->dialysis == BK_YES
-                              ? "on dialysis neither eGFR nor clearance holds: contrast limits cannot be given"
-                              : "the creatinine is not stable: neither eGFR nor clearance holds, contrast limits "
-                                "cannot be given";
-        bk_answer_missing(answer, "contrast.limits", why);
+        bk_answer_missing(answer, "contrast.limits", bk_budget_no_formula(p));
         bk_answer_source(answer, BK_EVIDENCE("contrast_dialysis"));
         return;
     }

@@ -5,6 +5,8 @@
 
 #include "app/ask_patient.h"
 
+/** Why no limit can be given, for a kidney whose no_formula is set. */
+const char *bk_budget_no_formula(const bk_patient *patient);
 bk_json *bk_budget_contrast(const bk_patient_asked *in, bk_answer *answer);
 bk_json *bk_budget_radiation(const bk_patient_asked *in, bk_answer *answer);
 bk_json *bk_budget_heparin(const bk_patient_asked *in, bk_answer *answer);

@@ -78,6 +78,7 @@ bk_json *bk_budget_contrast(const bk_patient_asked *in, bk_answer *answer)
         bk_answer_source(answer, bk_contrast_rows[i]);
     }
     bk_json_put(out, "limits", list);
+    bk_json_put_text(out, "hold", in->kidney.no_formula ? bk_budget_no_formula(&in->c->patient) : NULL);
     bk_json_put_fixed(out, "used_ml", in->live.contrast_ml, 1);
     bk_json_put_text(out, "used_from", in->live.contrast_from);
     bk_json_put(out, "multiple_of_5kg_per_scr", multiple_json(in, answer));

@@ -42,10 +42,18 @@ static void note_labs(const bk_list *labs, double ended_min, bk_answer *answer)
     }
 }
 
-static double end_of(const bk_patient_asked *in)
+/* End of the procedure; NaN: not known. */
+static double end_of(const bk_patient_asked *in, bk_answer *answer)
 {
+    const char *text = in->c->procedure.ended_at;
     double minutes;
-    return bk_time_minutes(in->c->procedure.ended_at, &minutes) ? minutes : in->live.last_event_min;
+    if (bk_time_minutes(text, &minutes))
+        return minutes;
+    if (text[0])
+        bk_answer_caution(answer, "procedure.ended_at: \"%s\" was found, a time as 2026-11-25T14:05 was expected; it is not used.", text);
+    if (!isnan(in->live.last_event_min) && in->c->labs.n > 0)
+        bk_answer_caution(answer, "procedure.ended_at was not said: the last event of the log is taken as the end of the procedure.");
+    return in->live.last_event_min;
 }
 
 /* The side branch's reference where none was entered for the injury; both with the shared scale in their SD. */
@@ -62,7 +70,7 @@ static bk_injury_asked gather(const bk_asked *asked, bk_answer *answer)
     bk_injury_asked out = {.patient = bk_patient_asked_of(asked, answer), .in = asked->c->injury};
     const bk_list *labs = &asked->c->labs;
     bk_injury_input *in = &out.in;
-    out.ended_min = end_of(&out.patient);
+    out.ended_min = end_of(&out.patient, answer);
     out.before_mg_dl = bk_creatinine_mg_dl(&asked->c->patient, evidence);
     out.troponin = bk_lab_marker_of(labs, BK_LAB_TROPONIN, out.ended_min, evidence);
     const bk_lab_marker ckmb = bk_lab_marker_of(labs, BK_LAB_CKMB, out.ended_min, evidence);

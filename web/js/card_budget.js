@@ -38,6 +38,7 @@ function limitRow(l, used, most) {
 function contrast(c) {
   const most = Math.max(1, ...c.limits.map((l) => l.limit_ml || 0), c.used_ml || 0);
   return [h("h3", {}, "Contrast: budgets, not predictions"),
+    c.hold ? h("p", { class: "held" }, "held back: ", visible(c.hold)) : null,
     h("ul", { class: "rows" }, c.limits.map((l) => limitRow(l, c.used_ml, most))),
     h("p", {}, `Used: ${number(c.used_ml, "mL")}${c.used_from ? ` (${words(c.used_from)})` : ""}. `, c.iodine ? `Iodine ${c.iodine.used_g} g${typeof c.iodine.per_egfr === "number" ? `, ${c.iodine.per_egfr.toFixed(2)} g per mL/min/1.73 m² (line ${c.iodine.per_egfr_line})` : ""}. ` : "",
       c.multiple_of_5kg_per_scr ? `${c.multiple_of_5kg_per_scr.value} times 5 kg/Scr: ${visible(c.multiple_of_5kg_per_scr.text)}` : ""),
