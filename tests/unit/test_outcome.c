@@ -7,6 +7,8 @@
 #include "core/outcome/bleeding_after.h"
 #include "core/outcome/injury.h"
 #include "core/outcome/kidney_after.h"
+#include "core/outcome/labs.h"
+#include "core/outcome/proportion.h"
 #include "core/outcome/thrombosis.h"
 #include "core/patient/lines.h"
 
@@ -399,6 +401,145 @@ static void test_thrombosis__classes_and_timing(void **state)
     assert_string_equal(bk_thrombosis_of(t, ev()).kind, "probable");
 }
 
+/* ---- labs ---- */
+
+enum { LABS_MAX = 8 };
+typedef struct lab_list {
+    bk_lab items[LABS_MAX];
+    bk_list list;
+} lab_list;
+
+static void add_lab(lab_list *l, const char *at, const char *test, double value, const char *unit, double limit, int kind)
+{
+    bk_lab *lab = &l->items[l->list.n++];
+    *lab = (bk_lab){.value = q(value), .limit = limit > 0 ? q(limit) : bk_qty_absent(), .limit_kind = kind};
+    snprintf(lab->at, sizeof lab->at, "%s", at);
+    snprintf(lab->test, sizeof lab->test, "%s", test);
+    snprintf(lab->unit, sizeof lab->unit, "%s", unit);
+    l->list.items = l->items;
+}
+static void add_troponin(lab_list *l, const char *at, double value)
+{
+    add_lab(l, at, "troponin", value, "ng/L", 14, BK_LIMIT_URL_99);
+}
+#define ENDED 29926920.0 /* 2026-11-25T14:00, see test_time */
+
+static void test_labs__multiples_and_their_times(void **state)
+{
+    (void)state;
+    lab_list l = {.list = {NULL, 0}};
+    add_troponin(&l, "2026-11-26T08:00", 560); /* out of order, as documents may be */
+    add_troponin(&l, "2026-11-25T08:00", 7);
+    add_troponin(&l, "2026-11-25T20:00", 140);
+    const bk_lab_marker got = bk_lab_marker_of(&l.list, BK_LAB_TROPONIN, ENDED, ev());
+    assert_near(got.before, 0.5, 1e-12);
+    assert_near(got.peak, 40, 1e-12);
+    assert_near(got.peak_hours, 18, 1e-9);
+    assert_int_equal(got.course, BK_COURSE_NORMAL);
+    assert_true(!got.assay_changed && got.before_n == 1 && got.after_n == 2);
+    assert_true(isnan(bk_lab_marker_of(&l.list, BK_LAB_TROPONIN, (double)NAN, ev()).peak)); /* end not known: neither before nor after */
+    add_lab(&l, "2026-11-26T09:00", "troponin", 3, "ng/L", 26, BK_LIMIT_URL_99);
+    assert_true(bk_lab_marker_of(&l.list, BK_LAB_TROPONIN, ENDED, ev()).assay_changed);
+}
+
+static void test_labs__course_before(void **state)
+{
+    (void)state;
+    /* universal definition: up to 20 % either way is stable; one raised sample alone has no course */
+    static const struct {
+        double first, last;
+        int want;
+    } c[] = {{100, 120, BK_COURSE_STABLE}, {100, 121, BK_COURSE_RISING}, {100, 80, BK_COURSE_STABLE}, {100, 79, BK_COURSE_FALLING},
+             {7, 13, BK_COURSE_NORMAL},    {7, 28, BK_COURSE_RISING},    {14, 14, BK_COURSE_NORMAL}};
+    for (size_t i = 0; i < sizeof c / sizeof c[0]; i++) {
+        lab_list l = {.list = {NULL, 0}};
+        add_troponin(&l, "2026-11-25T06:00", c[i].first);
+        add_troponin(&l, "2026-11-25T13:00", c[i].last);
+        assert_int_equal(bk_lab_marker_of(&l.list, BK_LAB_TROPONIN, ENDED, ev()).course, c[i].want);
+    }
+    lab_list one = {.list = {NULL, 0}};
+    add_troponin(&one, "2026-11-25T13:00", 100);
+    assert_int_equal(bk_lab_marker_of(&one.list, BK_LAB_TROPONIN, ENDED, ev()).course, BK_COURSE_NOT_SAID);
+}
+
+static void test_labs__what_cannot_be_used(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *at, *test, *unit;
+        double limit;
+        int kind;
+        bk_lab_fault want;
+    } c[] = {{"2026-11-25T13:00", "hs-troponin T", "ng/L", 14, BK_LIMIT_URL_99, BK_LAB_USED},
+             {"2026-11-25T13:00", "troponin", "ng/L", 14, BK_LIMIT_ULN, BK_LAB_WRONG_LIMIT},
+             {"2026-11-25T13:00", "CK-MB", "U/L", 25, BK_LIMIT_ULN, BK_LAB_USED},
+             {"2026-11-25T13:00", "CK-MB", "U/L", 25, BK_LIMIT_URL_99, BK_LAB_WRONG_LIMIT},
+             {"2026-11-25T13:00", "troponin", "ng/L", 0, BK_LIMIT_NOT_SAID, BK_LAB_NO_LIMIT},
+             {"noon", "troponin", "ng/L", 14, BK_LIMIT_URL_99, BK_LAB_NO_TIME},
+             {"2026-11-25T13:00", "troponin x", "ng/L", 14, BK_LIMIT_URL_99, BK_LAB_UNKNOWN_TEST},
+             {"2026-11-25T13:00", "creatinine", "g/L", 0, BK_LIMIT_NOT_SAID, BK_LAB_BAD_UNIT},
+             {"2026-11-25T13:00", "creatinine", "\xc2\xb5mol/L", 0, BK_LIMIT_NOT_SAID, BK_LAB_USED}};
+    for (size_t i = 0; i < sizeof c / sizeof c[0]; i++) {
+        lab_list l = {.list = {NULL, 0}};
+        add_lab(&l, c[i].at, c[i].test, 20, c[i].unit, c[i].limit, c[i].kind);
+        assert_int_equal(bk_lab_check(&l.items[0], ENDED), c[i].want);
+    }
+    const char *nearest;
+    assert_int_equal(bk_lab_test_of("creatnine", &nearest), BK_LAB_OTHER);
+    assert_string_equal(nearest, "creatinine");
+}
+
+static void test_labs__creatinine_pairs_and_haemoglobin(void **state)
+{
+    (void)state;
+    lab_list l = {.list = {NULL, 0}};
+    bk_creatinine_pair pair;
+    add_lab(&l, "2026-11-25T08:00", "creatinine", 80, "umol/L", 0, 0);
+    add_lab(&l, "2026-11-27T14:00", "creatinine", 120, "umol/l", 0, 0);
+    add_lab(&l, "2026-11-28T14:00", "creatinine", 1.4, "mg/dL", 0, 0);
+    assert_true(bk_lab_creatinine(&l.list, 0, ENDED, (double)NAN, ev(), &pair));
+    assert_true(pair.umol_l && pair.before == 80 && pair.after == 120 && pair.hours == 48);
+    assert_true(bk_lab_creatinine(&l.list, 1, ENDED, (double)NAN, ev(), &pair)); /* units differ: both in mg/dL, 80/88.4 */
+    assert_true(!pair.umol_l && pair.after == 1.4);
+    assert_near(pair.before, 0.9049774, 1e-6);
+    assert_true(!bk_lab_creatinine(&l.list, 2, ENDED, (double)NAN, ev(), &pair));
+    add_lab(&l, "2026-11-25T08:00", "haemoglobin", 14.2, "g/dL", 0, 0);
+    assert_true(isnan(bk_lab_haemoglobin_drop(&l.list, ENDED, ev())));
+    add_lab(&l, "2026-11-26T08:00", "haemoglobin", 112, "g/L", 0, 0);
+    assert_near(bk_lab_haemoglobin_drop(&l.list, ENDED, ev()), 3.0, 1e-9);
+}
+
+/* ---- territory against troponin ---- */
+
+static void test_proportion__flags(void **state)
+{
+    (void)state;
+    static const struct {
+        bk_side_by_side in;
+        bk_tri want;
+        int flag; /* -1: none */
+    } c[] = {
+        /* rise, minutes, share low and high, occluded, lost at the end; the lines are those of the evidence rows */
+        {{40, NAN, NAN, NAN, BK_NO, BK_NO}, BK_YES, BK_NEVER_CLOSED},
+        {{40, 20, 5, 20, BK_YES, BK_NO}, BK_YES, BK_CLOSED_SHORTLY},
+        {{40, 21, 5, 20, BK_YES, BK_NO}, BK_NO, -1},
+        {{40, 20, 5, 20, BK_YES, BK_YES}, BK_NO, -1},
+        {{34, 60, 2, 9, BK_YES, BK_YES}, BK_NO, -1},
+        {{35, 60, 2, 9.9, BK_YES, BK_YES}, BK_YES, BK_SMALL_TERRITORY},
+        {{5, NAN, NAN, NAN, BK_NO, BK_NO}, BK_NO, -1},
+        {{3, 60, 10, 20, BK_YES, BK_YES}, BK_NO, BK_LESS_THAN_LOST},
+        {{40, NAN, NAN, NAN, BK_UNKNOWN, BK_UNKNOWN}, BK_UNKNOWN, -1},
+        {{40, NAN, 5, 20, BK_YES, BK_NO}, BK_UNKNOWN, -1},
+        {{NAN, 30, 5, 20, BK_YES, BK_YES}, BK_UNKNOWN, -1},
+    };
+    for (size_t i = 0; i < sizeof c / sizeof c[0]; i++) {
+        bool present[BK_DISPROPORTIONS];
+        assert_int_equal(bk_out_of_proportion(&c[i].in, ev(), present), c[i].want);
+        for (int k = 0; k < BK_DISPROPORTIONS; k++)
+            assert_int_equal(present[k], k == c[i].flag);
+    }
+}
+
 static void test_lines__decimals_meet_their_line(void **state)
 {
     (void)state;
@@ -423,7 +564,13 @@ int main(void)
         cmocka_unit_test(test_kidney_injury__urine_and_replacement),
         cmocka_unit_test(test_barc__boundaries),
         cmocka_unit_test(test_thrombosis__classes_and_timing),
+        cmocka_unit_test(test_labs__multiples_and_their_times),
+        cmocka_unit_test(test_labs__course_before),
+        cmocka_unit_test(test_labs__what_cannot_be_used),
+        cmocka_unit_test(test_labs__creatinine_pairs_and_haemoglobin),
+        cmocka_unit_test(test_proportion__flags),
         cmocka_unit_test(test_lines__decimals_meet_their_line),
     };
+    cmocka_set_message_output(CM_OUTPUT_TAP);
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

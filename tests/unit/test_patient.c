@@ -576,5 +576,6 @@ int main(void)
         cmocka_unit_test(test_dapt_score__worked_examples),
         cmocka_unit_test(test_time__minutes_as_the_calendar_has_them),
     };
+    cmocka_set_message_output(CM_OUTPUT_TAP);
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
