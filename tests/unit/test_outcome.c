@@ -155,6 +155,14 @@ static void test_injury__a_branch_that_opened_again(void **state)
     in.side_branch_timi_before = 1; /* no better before */
     define(&in, BK_CHRONIC, got);
     assert_int_equal(got[BK_ARC2].verdict, BK_VERDICT_NOT_MET);
+    in.side_branch_timi_before = BK_INTEGER_ABSENT;
+    in.side_branch_timi_final = 3;
+    define(&in, BK_CHRONIC, got);
+    assert_int_equal(got[BK_ARC2].verdict, BK_VERDICT_NOT_MET);
+    in.side_branch_timi_before = in.side_branch_timi_after_stent = in.side_branch_timi_final = 0; /* closed from the start */
+    define(&in, BK_CHRONIC, got);
+    assert_int_equal(got[BK_UDMI4].verdict, BK_VERDICT_DEPENDS);
+    assert_int_equal(got[BK_ARC2].verdict, BK_VERDICT_NOT_MET);
 }
 
 static void test_injury__boundaries_carry_their_note(void **state)
@@ -293,6 +301,7 @@ static void test_kidney_injury__times_and_missing(void **state)
     (void)state;
     assert_int_equal(kidney(1.0, 1.3, 60, false).stage, 0); /* +0.3 later than 48 h */
     assert_true(kidney(1.0, 1.3, 60, false).beyond_48_h);
+    assert_int_equal(kidney(3.8, 4.2, 60, false).stage, 0); /* 4.0 mg/dL counts only once injury is met */
     assert_int_equal(kidney(1.0, 1.5, 160, false).stage, 1); /* 1.5 times within 7 days */
     assert_int_equal(kidney(1.0, 1.5, 170, false).stage, 0);
     assert_int_equal(kidney(1.0, 1.5, (double)NAN, false).stage, -1);
@@ -503,6 +512,11 @@ static void test_labs__creatinine_pairs_and_haemoglobin(void **state)
     assert_true(!pair.umol_l && pair.after == 1.4);
     assert_near(pair.before, 0.9049774, 1e-6);
     assert_true(!bk_lab_creatinine(&l.list, 2, ENDED, (double)NAN, ev(), &pair));
+    add_lab(&l, "2026-11-25T14:00", "creatinine", 84, "umol/L", 0, 0); /* at the end itself: before */
+    assert_true(bk_lab_creatinine(&l.list, 0, ENDED, (double)NAN, ev(), &pair) && pair.before == 84);
+    lab_list end_first = {.list = {NULL, 0}};
+    add_lab(&end_first, "2026-11-25T14:00", "creatinine", 84, "umol/L", 0, 0);
+    assert_true(!bk_lab_creatinine(&end_first.list, 0, ENDED, (double)NAN, ev(), &pair));
     add_lab(&l, "2026-11-25T08:00", "haemoglobin", 14.2, "g/dL", 0, 0);
     assert_true(isnan(bk_lab_haemoglobin_drop(&l.list, ENDED, ev())));
     add_lab(&l, "2026-11-26T08:00", "haemoglobin", 112, "g/L", 0, 0);

@@ -403,6 +403,8 @@ static void test_hbr__boundaries(void **state)
     man.age_y = q(60);
     got = hbr(&man, 90, 10.8);
     assert_true(got.major == 1 && got.minor == 0 && got.high == BK_YES); /* never counted twice */
+    assert_int_equal(got.criteria[16].met, BK_NO); /* the minor form, haemoglobin_low */
+    assert_string_equal(got.criteria[16].id, "haemoglobin_low");
     assert_true(hbr(&woman, 90, 11.0).minor == 1 && hbr(&woman, 90, 11.0).major == 0);
     assert_int_equal(hbr(&woman, 90, 12.0).minor, 0);
     assert_int_equal(hbr(&man, 90, 12.95).minor, 1);
