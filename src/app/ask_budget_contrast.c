@@ -47,7 +47,7 @@ static bk_json *multiple_json(const bk_patient_asked *in, bk_answer *answer)
 static bk_json *iodine_json(const bk_patient_asked *in, bk_answer *answer)
 {
     const bk_evidence *line = bk_patient_row(BK_EVIDENCE("contrast_iodine_egfr"));
-    const double grams = bk_iodine_g(in->live.contrast_ml, bk_patient_value(in->c->procedure.iodine_mg_ml));
+    const double grams = bk_iodine_g(in->live.contrast_ml, bk_value(in->c->procedure.iodine_mg_ml));
     const double ratio = grams / in->kidney.egfr;
     if (!bk_has(in->c->procedure.iodine_mg_ml))
         bk_answer_missing(answer, "procedure.iodine_mg_ml", "gives grams of iodine");

@@ -89,7 +89,7 @@ static bk_json *associations(bk_answer *answer)
 
 static void put_side_by_side(const bk_injury_asked *in, const mass *m, double rise, bk_json *out)
 {
-    const double minutes = bk_patient_value(in->in.occlusion_minutes);
+    const double minutes = bk_value(in->in.occlusion_minutes);
     char text[300], grams[60] = "an unknown mass", closed[60] = "closure not recorded", risen[60] = "rise not known";
     if (!isnan(m->grams.value))
         bk_format(grams, sizeof grams, "about %.0f g (%.0f to %.0f)", m->grams.value, m->grams.low, m->grams.high);
@@ -117,7 +117,7 @@ bk_json *bk_injury_territory(const bk_injury_asked *in, bk_answer *answer)
 {
     const mass m = side_mass(&in->patient);
     const double rise = in->facts.troponin_peak - in->facts.troponin_before;
-    const bk_side_by_side sides = {rise, bk_patient_value(in->in.occlusion_minutes), m.percent.low, m.percent.high,
+    const bk_side_by_side sides = {rise, bk_value(in->in.occlusion_minutes), m.percent.low, m.percent.high,
                                    in->facts.side_occluded, in->facts.side_lost_at_end};
     bool present[BK_DISPROPORTIONS];
     const bk_tri out_of = bk_out_of_proportion(&sides, bk_evidence_builtin(), present);

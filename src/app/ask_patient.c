@@ -20,11 +20,6 @@ const bk_evidence *bk_patient_row(const char *id)
     return bk_evidence_find(bk_evidence_builtin(), id);
 }
 
-double bk_patient_value(bk_qty q)
-{
-    return bk_has(q) ? q.value : (double)NAN;
-}
-
 void bk_patient_push_row(bk_json *array, const char *id, bk_answer *answer)
 {
     const bk_evidence *row = bk_patient_row(id);
@@ -87,8 +82,8 @@ bk_patient_asked bk_patient_asked_of(const bk_asked *asked, bk_answer *answer)
     return (bk_patient_asked){.c = asked->c,
                               .facts = asked->facts,
                               .kidney = bk_kidney_of(p, evidence),
-                              .age_y = bk_patient_value(p->age_y),
-                              .weight_kg = bk_patient_value(p->weight_kg),
+                              .age_y = bk_value(p->age_y),
+                              .weight_kg = bk_value(p->weight_kg),
                               .haemoglobin_g_dl = bk_haemoglobin_g_dl(p, evidence),
                               .live = bk_live_of(asked->c, answer)};
 }

@@ -26,8 +26,6 @@ bool bk_infarction_running(int presentation);
 
 /** The row of an id given by BK_EVIDENCE. */
 const bk_evidence *bk_patient_row(const char *id);
-/** value, or NaN when it is absent. */
-double bk_patient_value(bk_qty q);
 /** {name, text, standing, source} of a row, pushed to an array; the row is listed among the sources. */
 void bk_patient_push_row(bk_json *array, const char *id, bk_answer *answer);
 /** Items of a points table; their rows are listed, and those that are not known are named as missing. */

@@ -21,8 +21,8 @@ static void ask(bk_json *list, const char *format, ...)
 static void about_blood(const bk_patient *p, bk_json *list)
 {
     const double per_mmol = bk_evidence_value(bk_evidence_builtin(), BK_EVIDENCE("haemoglobin_mmol"));
-    const double mg = bk_patient_value(p->creatinine_mg_dl), hb = bk_patient_value(p->haemoglobin_g_dl);
-    const double mmol = bk_patient_value(p->haemoglobin_mmol_l), hct = bk_patient_value(p->haematocrit_pct);
+    const double mg = bk_value(p->creatinine_mg_dl), hb = bk_value(p->haemoglobin_g_dl);
+    const double mmol = bk_value(p->haemoglobin_mmol_l), hct = bk_value(p->haematocrit_pct);
     if (mg > 8 && p->dialysis != BK_YES)
         ask(list, "creatinine %g mg/dL without dialysis? check the unit, and whether the patient is on dialysis", mg);
     if (mg < 0.4)
@@ -41,7 +41,7 @@ static void about_blood(const bk_patient *p, bk_json *list)
 
 static void about_body(const bk_patient *p, bk_json *list)
 {
-    const double kg = bk_patient_value(p->weight_kg), cm = bk_patient_value(p->height_cm);
+    const double kg = bk_value(p->weight_kg), cm = bk_value(p->height_cm);
     const double index = kg / (cm * cm / 1e4);
     if (kg > 150)
         ask(list, "weight %g kg? %g lb would be %.0f kg", kg, kg, kg * 0.45359237); // the pound, by definition

@@ -54,7 +54,7 @@ static void kidney(const bk_injury_asked *in, bk_json *list, bk_answer *answer)
 static void skin(const bk_injury_asked *in, bk_json *list, bk_answer *answer)
 {
     const bk_live *live = &in->patient.live;
-    const double readings[BK_DOSE_METRICS] = {bk_patient_value(in->patient.c->procedure.skin_dose_gy), live->air_kerma_gy, live->kerma_area_gy_cm2,
+    const double readings[BK_DOSE_METRICS] = {bk_value(in->patient.c->procedure.skin_dose_gy), live->air_kerma_gy, live->kerma_area_gy_cm2,
                                               live->fluoroscopy_min};
     char why[160] = "";
     bool any = false, follow = false;
@@ -91,7 +91,7 @@ static void ward(const bk_injury_asked *in, bk_json *list, bk_answer *answer)
 {
     char what[240];
     const bk_injury_facts *f = &in->facts;
-    const double minutes = bk_patient_value(in->in.occlusion_minutes);
+    const double minutes = bk_value(in->in.occlusion_minutes);
     const bk_hbr hbr = bk_hbr_of(&in->patient.c->patient, &in->patient.kidney, in->patient.haemoglobin_g_dl, bk_evidence_builtin());
     if (f->side_occluded == BK_YES && !isnan(minutes))
         bk_format(what, sizeof what, "the side branch was closed for %.0f min and is %s", minutes,

@@ -4,17 +4,24 @@
 #include <math.h>
 #include <string.h>
 
+#include "base/format.h"
 #include "base/time.h"
 
-static bool is_void(const bk_json *log, size_t entry)
+/* Entry numbers, from 1, that a later entry took back; from the end, so that an undo can be undone itself. */
+static bk_json *voided_entries(const bk_json *log)
 {
-    for (size_t i = entry + 1; i < bk_json_count(log); i++) {
+    bk_json *voided = bk_json_object();
+    char key[24];
+    for (size_t i = bk_json_count(log); i-- > 0;) {
         const bk_json *event = bk_json_at(log, i);
-        if (strcmp(bk_json_text(bk_json_get(event, "event")), "undo") == 0 &&
-            bk_json_number(bk_json_get(event, "n")) == (double)(entry + 1))
-            return true;
+        const double n = bk_json_number(bk_json_get(event, "n"));
+        bk_format(key, sizeof key, "%zu", i + 1);
+        if (strcmp(bk_json_text(bk_json_get(event, "event")), "undo") != 0 || bk_json_get(voided, key) || !(n >= 1 && n <= (double)i && n == floor(n)))
+            continue;
+        bk_format(key, sizeof key, "%.0f", n);
+        bk_json_put_bool(voided, key, true);
     }
-    return false;
+    return voided;
 }
 
 /* A number of an event that is not below 0; NaN, and a caution unless it may be left out. */
@@ -91,31 +98,26 @@ static void read_event(const bk_json *event, size_t entry, bk_answer *answer, bk
     }
 }
 
-static double entered(bk_qty q)
-{
-    return bk_has(q) ? q.value : (double)NAN;
-}
-
 /* Where the log says nothing. */
 static void fill_in(const bk_procedure *p, bk_live *out)
 {
-    const double tag = entered(p->kerma_area_dgy_cm2) / bk_evidence_value(bk_evidence_builtin(), BK_EVIDENCE("kerma_area_unit"));
+    const double tag = bk_value(p->kerma_area_dgy_cm2) / bk_evidence_value(bk_evidence_builtin(), BK_EVIDENCE("kerma_area_unit"));
     if (!out->contrast_from && bk_has(p->contrast_ml)) {
         out->contrast_ml = p->contrast_ml.value;
         out->contrast_from = "procedure";
     }
     if (!out->dose_from) {
-        out->air_kerma_gy = entered(p->air_kerma_gy);
+        out->air_kerma_gy = bk_value(p->air_kerma_gy);
         out->kerma_area_gy_cm2 = bk_has(p->kerma_area_gy_cm2) ? p->kerma_area_gy_cm2.value : tag;
-        out->fluoroscopy_min = entered(p->fluoroscopy_min);
+        out->fluoroscopy_min = bk_value(p->fluoroscopy_min);
         if (!isnan(out->air_kerma_gy) || !isnan(out->kerma_area_gy_cm2) || !isnan(out->fluoroscopy_min))
             out->dose_from = "procedure";
     }
     if (isnan(out->heparin_u))
-        out->heparin_u = entered(p->heparin_u);
+        out->heparin_u = bk_value(p->heparin_u);
     if (!out->act_from && bk_has(p->act_s)) {
         out->act_s = p->act_s.value;
-        out->act_minutes_ago = entered(p->act_minutes_ago);
+        out->act_minutes_ago = bk_value(p->act_minutes_ago);
         out->act_from = "procedure";
     }
 }
@@ -125,9 +127,14 @@ bk_live bk_live_of(const bk_case *c, bk_answer *answer)
     const double none = (double)NAN;
     bk_live out = {none, none, none, none, none, none, none, none, none, NULL, NULL, NULL};
     walk w = {none, none};
-    for (size_t i = 0; i < bk_json_count(c->log); i++)
-        if (bk_json_is_object(bk_json_at(c->log, i)) && !is_void(c->log, i))
+    bk_json *voided = voided_entries(c->log);
+    for (size_t i = 0; i < bk_json_count(c->log); i++) {
+        char key[24];
+        bk_format(key, sizeof key, "%zu", i + 1);
+        if (bk_json_is_object(bk_json_at(c->log, i)) && !bk_json_get(voided, key))
             read_event(bk_json_at(c->log, i), i, answer, &out, &w);
+    }
+    bk_json_free(voided);
     if (out.act_from)
         out.act_minutes_ago = out.last_event_min - w.act_at;
     add(&out.side_closed_min, out.last_event_min - w.closed_at); // still closed

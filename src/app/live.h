@@ -10,7 +10,7 @@
 /**
  * Events that are read, each an object with "event" and, where known, "at" (ISO 8601): "contrast" (ml, added up),
  * "heparin" (units, added up), "dose" (air_kerma_gy, kerma_area_gy_cm2 or kerma_area_dgy_cm2, fluoroscopy_min: readings
- * of the display, the last one counts), "act" (s, the last one counts), "timi" (limb, grade: how long the side branch was at 0), "undo" (n: the entry, counted from 1, is void).
+ * of the display, the last one counts), "act" (s, the last one counts), "timi" (limb, grade: how long the side branch was at 0), "undo" (n: that earlier entry, counted from 1, is void; an undo can be undone).
  * Others are passed over. One of these without its number is not counted, and a caution says which.
  * An entered total of the procedure stands where the log has none.
  */

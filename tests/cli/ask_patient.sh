@@ -80,6 +80,10 @@ holds_that 'a["contrast"]["used_ml"] == 38 and a["contrast"]["used_from"] == "lo
 holds_that '[(n["metric"], n["at"], n["kind"]) for n in a["radiation"]["notices"]] == [("air kerma at the reference point", g, "notice") for g in (3, 4, 5)] + [("air kerma at the reference point", 5, "follow-up level"), ("kerma-area product", 300, "notice"), ("fluoroscopy time", 30, "notice")]'
 holds_that 'a["radiation"]["kerma_area_gy_cm2"] == 310 and a["radiation"]["follow_up"] == "yes" and a["radiation"]["mean_field_cm2"] == 62'
 holds_that 'a["heparin"]["act"]["class"] == "above" and a["heparin"]["act"]["minutes_ago"] == 40 and a["heparin"]["act"]["next_due_in_min"] == -10'
+# an undo that is undone: the 50 mL count again
+sed 's/{"event": "undo", "n": 4}/{"event": "undo", "n": 4}, {"event": "undo", "n": 5}/' live.json >odd.json
+ok ask budget odd.json
+holds_that 'a["contrast"]["used_ml"] == 88'
 # what an event cannot mean is not counted, and said
 sed 's/"ml": 18/"ml": -18/' live.json >odd.json
 ok ask budget odd.json

@@ -17,11 +17,6 @@ const char *const bk_verdict_words[] = {"none", "injury", "minor_injury", "major
 
 /* ---- facts ---- */
 
-static double value_of(bk_qty q)
-{
-    return bk_has(q) ? q.value : (double)NAN;
-}
-
 static bool closed(int timi)
 {
     return timi == 0;
@@ -52,18 +47,18 @@ bk_injury_facts bk_injury_facts_of(const bk_injury_input *in, int presentation, 
 {
     const bk_tri occluded = occluded_of(in);
     return (bk_injury_facts){
-        .troponin_before = value_of(in->troponin_baseline_x),
-        .troponin_peak = value_of(in->troponin_peak_x),
-        .ckmb_before = value_of(in->ckmb_baseline_x),
-        .ckmb_peak = value_of(in->ckmb_peak_x),
-        .hours_after = value_of(in->hours_after),
+        .troponin_before = bk_value(in->troponin_baseline_x),
+        .troponin_peak = bk_value(in->troponin_peak_x),
+        .ckmb_before = bk_value(in->ckmb_baseline_x),
+        .ckmb_peak = bk_value(in->ckmb_peak_x),
+        .hours_after = bk_value(in->hours_after),
         .course = in->baseline_course,
         .infarction_before = presentation >= BK_NSTEMI,
         .q_waves = in->new_q_waves,
         .lbbb = in->new_lbbb,
         .ecg_ischaemia = in->ecg_ischaemia,
         .imaging_loss = in->imaging_loss,
-        .st_shift_mm = value_of(in->st_shift_mm),
+        .st_shift_mm = bk_value(in->st_shift_mm),
         .side_occluded = occluded,
         .side_lost_at_end = lost_at_end(in, occluded),
         .side_reference_mm = bk_has(in->side_branch_reference_mm) ? in->side_branch_reference_mm : side_reference_mm,

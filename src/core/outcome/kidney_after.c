@@ -10,7 +10,7 @@ bk_creatinine_pair bk_creatinine_pair_of(const bk_patient *patient, const bk_kid
 {
     const double factor = bk_evidence_value(evidence, BK_EVIDENCE("creatinine_umol"));
     const bool umol = bk_has(after->creatinine_umol_l) && bk_has(patient->creatinine_umol_l);
-    const double hours = bk_has(after->creatinine_hours) ? after->creatinine_hours.value : (double)NAN;
+    const double hours = bk_value(after->creatinine_hours);
     if (umol)
         return (bk_creatinine_pair){patient->creatinine_umol_l.value, after->creatinine_umol_l.value, hours, true};
     const double later = bk_has(after->creatinine_mg_dl)    ? after->creatinine_mg_dl.value

@@ -18,7 +18,7 @@ static const char *timing_of(double hours, const bk_evidence_set *evidence)
 
 bk_thrombosis bk_thrombosis_of(const bk_thrombosis_after *in, const bk_evidence_set *evidence)
 {
-    const double hours = bk_has(in->hours_after) ? in->hours_after.value : (double)NAN;
+    const double hours = bk_value(in->hours_after);
     const double early = 24 * bk_evidence_value(evidence, BK_EVIDENCE("thrombosis_probable"));
     const char *timing = timing_of(hours, evidence);
     if (in->thrombus_by_pathology == BK_YES || (in->thrombus_by_angiography == BK_YES && in->acute_ischaemia == BK_YES))

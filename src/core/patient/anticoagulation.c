@@ -85,7 +85,7 @@ static bk_dose enoxaparin(double kg, const bk_procedure *procedure, const bk_evi
                          evidence);
     if (!before)
         return out;
-    const double ago = bk_has(procedure->enoxaparin_hours_ago) ? procedure->enoxaparin_hours_ago.value : (double)NAN;
+    const double ago = bk_value(procedure->enoxaparin_hours_ago);
     if (isnan(ago))
         hold(&out, "needs the hours since the last dose");
     else if (!bk_at_least(ago, hours->low))

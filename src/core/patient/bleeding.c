@@ -46,8 +46,8 @@ bk_hbr bk_hbr_of(const bk_patient *patient, const bk_kidney *kidney, double haem
                  const bk_evidence_set *evidence)
 {
     const bk_bleeding_history *h = &patient->bleeding_history;
-    const double platelets = bk_has(patient->platelets_10e9_l) ? patient->platelets_10e9_l.value : (double)NAN;
-    const double age = bk_has(patient->age_y) ? patient->age_y.value : (double)NAN;
+    const double platelets = bk_value(patient->platelets_10e9_l);
+    const double age = bk_value(patient->age_y);
     const bool dialysis = patient->dialysis == BK_YES;
     const bk_tri egfr_major = dialysis ? BK_YES : below(kidney->egfr, BK_EVIDENCE("hbr_egfr_major"), evidence);
     const bk_tri egfr_minor = dialysis ? BK_YES : below(kidney->egfr, BK_EVIDENCE("hbr_egfr_minor"), evidence);

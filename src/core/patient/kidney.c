@@ -5,16 +5,11 @@
 
 #include "core/patient/lines.h"
 
-static double value_of(bk_qty q)
-{
-    return bk_has(q) ? q.value : (double)NAN;
-}
-
 double bk_creatinine_mg_dl(const bk_patient *patient, const bk_evidence_set *evidence)
 {
     if (bk_has(patient->creatinine_mg_dl))
         return patient->creatinine_mg_dl.value;
-    return value_of(patient->creatinine_umol_l) / bk_evidence_value(evidence, BK_EVIDENCE("creatinine_umol"));
+    return bk_value(patient->creatinine_umol_l) / bk_evidence_value(evidence, BK_EVIDENCE("creatinine_umol"));
 }
 
 double bk_haemoglobin_g_dl(const bk_patient *patient, const bk_evidence_set *evidence)
@@ -23,7 +18,7 @@ double bk_haemoglobin_g_dl(const bk_patient *patient, const bk_evidence_set *evi
         return patient->haemoglobin_g_dl.value;
     if (bk_has(patient->haemoglobin_g_l))
         return patient->haemoglobin_g_l.value / 10;
-    return value_of(patient->haemoglobin_mmol_l) * bk_evidence_value(evidence, BK_EVIDENCE("haemoglobin_mmol"));
+    return bk_value(patient->haemoglobin_mmol_l) * bk_evidence_value(evidence, BK_EVIDENCE("haemoglobin_mmol"));
 }
 
 double bk_egfr(double creatinine_mg_dl, double age_y, int sex, const bk_evidence_set *evidence)
@@ -83,11 +78,11 @@ const char *bk_gfr_category(double egfr, const bk_evidence_set *evidence)
 
 bk_kidney bk_kidney_of(const bk_patient *patient, const bk_evidence_set *evidence)
 {
-    const double age = value_of(patient->age_y), weight = value_of(patient->weight_kg);
+    const double age = bk_value(patient->age_y), weight = bk_value(patient->weight_kg);
     bk_kidney out = {.creatinine_mg_dl = bk_creatinine_mg_dl(patient, evidence),
                      .egfr = (double)NAN,
                      .crcl = (double)NAN,
-                     .surface_m2 = bk_body_surface(value_of(patient->height_cm), weight, evidence),
+                     .surface_m2 = bk_body_surface(bk_value(patient->height_cm), weight, evidence),
                      .egfr_of_person = (double)NAN,
                      .no_formula = patient->dialysis == BK_YES || patient->creatinine_unstable == BK_YES};
     if (out.no_formula)

@@ -5,11 +5,6 @@
 
 #include "core/patient/lines.h"
 
-static double value_of(bk_qty q)
-{
-    return bk_has(q) ? q.value : (double)NAN;
-}
-
 static void push(bk_score *score, const char *id, const char *row, double points)
 {
     score->items[score->n++] =
@@ -52,14 +47,14 @@ bk_score bk_mehran_2004(const bk_patient *patient, const bk_kidney *kidney, cons
                         double contrast_ml, const bk_evidence_set *evidence)
 {
     bk_score out = {.n = 0, .points = 0};
-    const double age = value_of(patient->age_y);
+    const double age = bk_value(patient->age_y);
     const double hundreds = floor(contrast_ml / bk_evidence_value(evidence, BK_EVIDENCE("mehran_contrast_each")) + BK_LINE_SLACK);
     push_fact(&out, "hypotension", BK_EVIDENCE("mehran_hypotension"), procedure->hypotension, evidence);
     push_fact(&out, "balloon_pump", BK_EVIDENCE("mehran_pump"), procedure->balloon_pump, evidence);
     push_fact(&out, "heart_failure", BK_EVIDENCE("mehran_heart_failure"), patient->heart_failure, evidence);
     push_fact(&out, "age_above_75", BK_EVIDENCE("mehran_age"),
               isnan(age) ? BK_UNKNOWN : bk_above(age, bk_evidence_value(evidence, BK_EVIDENCE("mehran_age_line"))) ? BK_YES : BK_NO, evidence);
-    push_fact(&out, "anaemia", BK_EVIDENCE("mehran_anaemia"), anaemia(value_of(patient->haematocrit_pct), patient->sex, evidence), evidence);
+    push_fact(&out, "anaemia", BK_EVIDENCE("mehran_anaemia"), anaemia(bk_value(patient->haematocrit_pct), patient->sex, evidence), evidence);
     push_fact(&out, "diabetes", BK_EVIDENCE("mehran_diabetes"), diabetes_of(patient), evidence);
     push(&out, "contrast", BK_EVIDENCE("mehran_contrast"),
          hundreds * bk_evidence_value(evidence, BK_EVIDENCE("mehran_contrast")));
@@ -100,11 +95,11 @@ bk_score bk_precise_dapt(const bk_patient *patient, const bk_kidney *kidney, dou
                         : h->bleeding_6_months == BK_NO && h->bleeding_12_months == BK_NO ? BK_NO
                                                                                           : BK_UNKNOWN;
     bk_score out = {.n = 0, .points = 0};
-    push_along(&out, "age", value_of(patient->age_y), BK_EVIDENCE("precise_age_none"), BK_EVIDENCE("precise_age_all"),
+    push_along(&out, "age", bk_value(patient->age_y), BK_EVIDENCE("precise_age_none"), BK_EVIDENCE("precise_age_all"),
                BK_EVIDENCE("precise_age"), evidence);
     push_along(&out, "haemoglobin", haemoglobin_g_dl, BK_EVIDENCE("precise_hb_none"), BK_EVIDENCE("precise_hb_all"),
                BK_EVIDENCE("precise_hb"), evidence);
-    push_along(&out, "white_cells", value_of(patient->white_cells_10e9_l), BK_EVIDENCE("precise_white_none"),
+    push_along(&out, "white_cells", bk_value(patient->white_cells_10e9_l), BK_EVIDENCE("precise_white_none"),
                BK_EVIDENCE("precise_white_all"), BK_EVIDENCE("precise_white"), evidence);
     push_along(&out, "clearance", kidney->crcl, BK_EVIDENCE("precise_crcl_none"), BK_EVIDENCE("precise_crcl_all"),
                BK_EVIDENCE("precise_crcl"), evidence);
@@ -114,7 +109,7 @@ bk_score bk_precise_dapt(const bk_patient *patient, const bk_kidney *kidney, dou
 
 bk_score bk_dapt_score(const bk_patient *patient, const bk_procedure *procedure, const bk_evidence_set *evidence)
 {
-    const double age = value_of(patient->age_y), lvef = value_of(patient->lvef_pct);
+    const double age = bk_value(patient->age_y), lvef = bk_value(patient->lvef_pct);
     const double weak_line = bk_evidence_value(evidence, BK_EVIDENCE("dapt_ejection_line"));
     const bool old = bk_at_least(age, bk_evidence_value(evidence, BK_EVIDENCE("dapt_age_line_75")));
     const bk_tri infarction = patient->presentation == BK_PRESENTATION_NOT_SAID ? BK_UNKNOWN
