@@ -33,6 +33,8 @@ static void note_labs(const bk_list *labs, double ended_min, bk_answer *answer)
         if (fault == BK_LAB_UNKNOWN_TEST) {
             (void)bk_lab_test_of(lab->test, &nearest);
             bk_answer_caution(answer, "%s: test \"%.30s\" is not one that is used here, the nearest known one is \"%s\".", name, lab->test, nearest);
+        } else if (fault == BK_LAB_IMPLAUSIBLE) {
+            bk_answer_caution(answer, "%s: %.30s %g %.20s? That cannot be meant in this unit; it is not used.", name, lab->test, lab->value.value, lab->unit);
         } else if (fault != BK_LAB_USED && isnan(ended_min)) {
             bk_answer_missing(answer, "procedure.ended_at", "without it no laboratory value is before or after");
         } else if (fault != BK_LAB_USED) {

@@ -184,6 +184,9 @@ sed 's/"limit_kind": "url_99"/"limit_kind": "uln"/; s/"Creatinine"/"creatnine"/'
 ok ask injury odd.json
 holds 'labs.0: hs-troponin T has the wrong kind of limit'
 holds 'labs.4: test \"creatnine\" is not one that is used here, the nearest known one is \"creatinine\".'
+sed 's/"value": 0.9, "unit": "mg/"value": 85, "unit": "mg/' labs.json >odd.json
+ok ask injury odd.json
+holds 'labs.3: creatinine 85 mg/dL? That cannot be meant in this unit; it is not used.'
 # without a time of the end no value is before or after
 sed '/"log"/d' labs.json >odd.json
 ok ask injury odd.json --what-if procedure.ended_at=yesterday

@@ -486,6 +486,8 @@ static void test_labs__what_cannot_be_used(void **state)
              {"2026-11-25T13:00", "troponin", "ng/L", 0, BK_LIMIT_NOT_SAID, BK_LAB_NO_LIMIT},
              {"noon", "troponin", "ng/L", 14, BK_LIMIT_URL_99, BK_LAB_NO_TIME},
              {"2026-11-25T13:00", "troponin x", "ng/L", 14, BK_LIMIT_URL_99, BK_LAB_UNKNOWN_TEST},
+             {"2026-11-25T13:00", "haemoglobin", "mmol/L", 0, BK_LIMIT_NOT_SAID, BK_LAB_IMPLAUSIBLE}, /* 20 mmol/L would be 32 g/dL */
+             {"2026-11-25T13:00", "haemoglobin", "g/L", 0, BK_LIMIT_NOT_SAID, BK_LAB_IMPLAUSIBLE},
              {"2026-11-25T13:00", "creatinine", "g/L", 0, BK_LIMIT_NOT_SAID, BK_LAB_BAD_UNIT},
              {"2026-11-25T13:00", "creatinine", "\xc2\xb5mol/L", 0, BK_LIMIT_NOT_SAID, BK_LAB_USED}};
     for (size_t i = 0; i < sizeof c / sizeof c[0]; i++) {

@@ -47,7 +47,8 @@ bk_lab_test bk_lab_test_of(const char *name, const char **nearest)
 }
 
 const char *const bk_lab_fault_words[] = {"used", "is not a test that is used", "has no time that can be read",
-                                          "has no limit of its assay", "has the wrong kind of limit", "has a unit that is not known"};
+                                          "has no limit of its assay", "has the wrong kind of limit", "has a unit that is not known",
+                                          "cannot be meant in its unit"};
 
 static bool is_unit(const char *unit, const char *a, const char *b, const char *c)
 {
@@ -71,6 +72,22 @@ static double haemoglobin(const bk_lab *lab, const bk_evidence_set *evidence)
                                                             : (double)NAN;
 }
 
+/* In the range that the same value has on the patient sheet in this unit? */
+static bk_lab_fault within(const bk_lab *lab, bk_lab_test test)
+{
+    const bool blood = test == BK_LAB_HAEMOGLOBIN;
+    const char *name = NULL;
+    if (blood)
+        name = is_unit(lab->unit, "g/dl", "g/dl", "g/dl") ? "haemoglobin_g_dl" : is_unit(lab->unit, "g/l", "g/l", "g/l") ? "haemoglobin_g_l"
+               : is_unit(lab->unit, "mmol/l", "mmol/l", "mmol/l") ? "haemoglobin_mmol_l" : NULL;
+    else
+        name = in_umol(lab) ? "creatinine_umol_l" : is_unit(lab->unit, "mg/dl", "mg/dl", "mg/dl") ? "creatinine_mg_dl" : NULL;
+    if (!name)
+        return BK_LAB_BAD_UNIT;
+    const bk_field *row = bk_fields_find(bk_patient_fields, name);
+    return lab->value.value >= row->min && lab->value.value <= row->max ? BK_LAB_USED : BK_LAB_IMPLAUSIBLE;
+}
+
 bk_lab_fault bk_lab_check(const bk_lab *lab, double ended_min)
 {
     const char *nearest;
@@ -80,10 +97,8 @@ bk_lab_fault bk_lab_check(const bk_lab *lab, double ended_min)
         return BK_LAB_UNKNOWN_TEST;
     if (!bk_time_minutes(lab->at, &at) || isnan(ended_min) || !bk_has(lab->value))
         return BK_LAB_NO_TIME;
-    if (test == BK_LAB_CREATININE)
-        return in_umol(lab) || is_unit(lab->unit, "mg/dl", "mg/dl", "mg/dl") ? BK_LAB_USED : BK_LAB_BAD_UNIT;
-    if (test == BK_LAB_HAEMOGLOBIN)
-        return is_unit(lab->unit, "g/dl", "g/l", "mmol/l") ? BK_LAB_USED : BK_LAB_BAD_UNIT;
+    if (test == BK_LAB_CREATININE || test == BK_LAB_HAEMOGLOBIN)
+        return within(lab, test);
     if (!bk_has(lab->limit) || lab->limit.value <= 0 || lab->limit_kind == BK_LIMIT_NOT_SAID)
         return BK_LAB_NO_LIMIT;
     return lab->limit_kind == (test == BK_LAB_TROPONIN ? BK_LIMIT_URL_99 : BK_LIMIT_ULN) ? BK_LAB_USED : BK_LAB_WRONG_LIMIT;

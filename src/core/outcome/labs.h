@@ -22,7 +22,7 @@ typedef struct bk_lab_marker {
 } bk_lab_marker;
 
 /* Why a value is not used. */
-typedef enum bk_lab_fault { BK_LAB_USED, BK_LAB_UNKNOWN_TEST, BK_LAB_NO_TIME, BK_LAB_NO_LIMIT, BK_LAB_WRONG_LIMIT, BK_LAB_BAD_UNIT } bk_lab_fault;
+typedef enum bk_lab_fault { BK_LAB_USED, BK_LAB_UNKNOWN_TEST, BK_LAB_NO_TIME, BK_LAB_NO_LIMIT, BK_LAB_WRONG_LIMIT, BK_LAB_BAD_UNIT, BK_LAB_IMPLAUSIBLE } bk_lab_fault;
 extern const char *const bk_lab_fault_words[];
 /** ended_min: end of the procedure; NaN: not known, then nothing with a time is used. */
 bk_lab_fault bk_lab_check(const bk_lab *lab, double ended_min);
