@@ -90,6 +90,8 @@ static bk_injury_asked gather(const bk_asked *asked, bk_answer *answer)
          "g/dL", answer);
     if (in->side_branch_occluded == BK_UNKNOWN && out.patient.live.side_closed_min > 0)
         in->side_branch_occluded = BK_YES;
+    if (in->side_branch_timi_final == BK_INTEGER_ABSENT && !isnan(out.patient.live.side_timi_last))
+        in->side_branch_timi_final = (int)out.patient.live.side_timi_last;
     in->side_branch_reference_mm = side_reference(asked->facts, in->side_branch_reference_mm);
     fill(&in->side_branch_reference_mm, (double)NAN, "injury.side_branch_reference_mm", "mm", answer);
     if (in->baseline_course)

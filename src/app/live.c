@@ -64,8 +64,9 @@ typedef struct walk {
 static void read_timi(const bk_json *event, double at, bk_live *out, walk *w)
 {
     const double grade = bk_json_number(bk_json_get(event, "grade"));
-    if (strcmp(bk_json_text(bk_json_get(event, "limb")), "side") != 0 || isnan(grade))
+    if (strcmp(bk_json_text(bk_json_get(event, "limb")), "side") != 0 || !(grade >= 0 && grade <= 3))
         return;
+    out->side_timi_last = grade;
     if (grade > 0) {
         add(&out->side_closed_min, at - w->closed_at);
         w->closed_at = (double)NAN;
@@ -125,7 +126,7 @@ static void fill_in(const bk_procedure *p, bk_live *out)
 bk_live bk_live_of(const bk_case *c, bk_answer *answer)
 {
     const double none = (double)NAN;
-    bk_live out = {none, none, none, none, none, none, none, none, none, NULL, NULL, NULL};
+    bk_live out = {none, none, none, none, none, none, none, none, none, none, NULL, NULL, NULL};
     walk w = {none, none};
     bk_json *voided = voided_entries(c->log);
     for (size_t i = 0; i < bk_json_count(c->log); i++) {

@@ -166,13 +166,13 @@ cat >labs.json <<'JSON'
           {"at": "2026-11-26T13:00", "test": "hs-troponin T", "value": 280, "unit": "ng/L", "limit": 14, "limit_kind": "url_99"},
           {"at": "2026-11-26T07:00", "test": "creatinine", "value": 0.9, "unit": "mg/dL"}, {"at": "2026-11-28T10:00", "test": "Creatinine", "value": 1.2, "unit": "mg/dL"},
           {"at": "2026-11-26T07:00", "test": "haemoglobin", "value": 14.0, "unit": "g/dL"}, {"at": "2026-11-27T07:00", "test": "haemoglobin", "value": 110, "unit": "g/L"}],
- "injury": {"side_branch_timi_final": 3, "new_q_waves": "no", "new_lbbb": "no", "ecg_ischaemia": "no", "imaging_loss": "no", "flow_limiting_complication": "no",
+ "injury": {"new_q_waves": "no", "new_lbbb": "no", "ecg_ischaemia": "no", "imaging_loss": "no", "flow_limiting_complication": "no",
             "bleeding": {"overt": "yes"}}}
 JSON
 ok ask injury labs.json
 holds_that '{i["name"]: i["value"] for i in a["inputs"]}["injury.troponin_peak_x"] == 40 and {i["name"]: i["value"] for i in a["inputs"]}["injury.hours_after"] == 20'
 holds_that 'verdict == {"udmi4": "type_4a", "eapci2021": "type_4a", "scai2014": "not_met", "arc2": "not_met", "ischemia_primary": "not_met"}'
-holds_that 'a["territory_note"]["minutes_closed"] == 9 and a["territory_note"]["mass_g"]["value"] == 14.4'
+holds_that 'a["territory_note"]["flow_limited_at_end"] == "no" and a["territory_note"]["minutes_closed"] == 9 and a["territory_note"]["mass_g"]["value"] == 14.4'
 holds_that 'a["kidney_injury"]["kdigo"]["stage"] == 1 and a["kidney_injury"]["rise"] == 0.3 and a["kidney_injury"]["older"]["met"] == "yes"'
 holds_that 'a["bleeding"]["barc"] == "3a" and a["bleeding"]["haemoglobin_drop_g_dl"] == 3'
 # a second sample before: the course comes from both

@@ -47,8 +47,11 @@ static bool marker(const bk_injury_facts *f, const bk_evidence_set *evidence, bo
     const char *why;
     const bk_baseline baseline = bk_baseline_of(f, f->troponin_before, evidence, &why);
     *raised = baseline == BK_BASELINE_RAISED;
-    if (why)
-        bk_say(out, BK_VERDICT_NOT_CLASSIFIABLE, baseline == BK_BASELINE_RISING ? BK_EVIDENCE("udmi4_rising") : BK_EVIDENCE("udmi4_normal"), "%s", why);
+    if (baseline == BK_BASELINE_RISING)
+        bk_say(out, BK_VERDICT_NOT_CLASSIFIABLE, BK_EVIDENCE("udmi4_rising"),
+               "the baseline was rising: type 4a cannot be told from the index event");
+    else if (why)
+        bk_say(out, BK_VERDICT_NOT_CLASSIFIABLE, BK_EVIDENCE("udmi4_normal"), "%s", why);
     else if (isnan(f->troponin_peak))
         bk_say(out, BK_VERDICT_NOT_CLASSIFIABLE, NULL, "no troponin after the procedure");
     else if (bk_outside_window(f, evidence))

@@ -10,6 +10,7 @@ typedef struct bk_live { /* NaN: not known */
     double contrast_ml, air_kerma_gy, kerma_area_gy_cm2, fluoroscopy_min, heparin_u;
     double act_s, act_minutes_ago;     /* since the last ACT, at the last event that has a time */
     double side_closed_min;            /* how long the side branch was at TIMI 0; to the last event while it still is */
+    double side_timi_last;             /* grade of the side branch at its last event */
     double last_event_min;             /* time of the last event that has one */
     const char *contrast_from, *dose_from, *act_from; /* "log", "procedure"; NULL: nowhere */
 } bk_live;
