@@ -16,7 +16,8 @@ static bk_json *voided_entries(const bk_json *log)
         const bk_json *event = bk_json_at(log, i);
         const double n = bk_json_number(bk_json_get(event, "n"));
         bk_format(key, sizeof key, "%zu", i + 1);
-        if (strcmp(bk_json_text(bk_json_get(event, "event")), "undo") != 0 || bk_json_get(voided, key) || !(n >= 1 && n <= (double)i && n == floor(n)))
+        if (strcmp(bk_json_text(bk_json_get(event, "event")), "undo") != 0 || bk_json_get(voided, key) ||
+            !(n >= 1 && n <= (double)i && n == floor(n)))
             continue;
         bk_format(key, sizeof key, "%.0f", n);
         bk_json_put_bool(voided, key, true);
@@ -31,7 +32,8 @@ static double number_of(const bk_json *event, const char *key, bool needed, size
     if (value >= 0)
         return value;
     if (needed || bk_json_get(event, key))
-        bk_answer_caution(answer, "log.%zu.%s: no number from 0 up was found, this entry is not counted.", entry, key);
+        bk_answer_caution(answer, "log.%zu.%s: no number from 0 up was found, this entry is not counted.",
+                          entry, key);
     return (double)NAN;
 }
 
@@ -51,7 +53,8 @@ static void read_dose(const bk_json *event, size_t entry, bk_answer *answer, bk_
     const double tag = number_of(event, "kerma_area_dgy_cm2", false, entry, answer);
     replace(&out->air_kerma_gy, number_of(event, "air_kerma_gy", false, entry, answer));
     replace(&out->kerma_area_gy_cm2, number_of(event, "kerma_area_gy_cm2", false, entry, answer));
-    replace(&out->kerma_area_gy_cm2, tag / bk_evidence_value(bk_evidence_builtin(), BK_EVIDENCE("kerma_area_unit")));
+    replace(&out->kerma_area_gy_cm2,
+            tag / bk_evidence_value(bk_evidence_builtin(), BK_EVIDENCE("kerma_area_unit")));
     replace(&out->fluoroscopy_min, number_of(event, "fluoroscopy_min", false, entry, answer));
     out->dose_from = "log";
 }
@@ -102,7 +105,8 @@ static void read_event(const bk_json *event, size_t entry, bk_answer *answer, bk
 /* Where the log says nothing. */
 static void fill_in(const bk_procedure *p, bk_live *out)
 {
-    const double tag = bk_value(p->kerma_area_dgy_cm2) / bk_evidence_value(bk_evidence_builtin(), BK_EVIDENCE("kerma_area_unit"));
+    const double tag = bk_value(p->kerma_area_dgy_cm2) /
+                       bk_evidence_value(bk_evidence_builtin(), BK_EVIDENCE("kerma_area_unit"));
     if (!out->contrast_from && bk_has(p->contrast_ml)) {
         out->contrast_ml = p->contrast_ml.value;
         out->contrast_from = "procedure";
