@@ -124,10 +124,12 @@ static void ask_of_markers(const bk_injury_asked *in, bk_json *list)
     const bool entered =
         bk_has(in->patient.c->injury.troponin_peak_x) || bk_has(in->patient.c->injury.troponin_baseline_x);
     if (entered && (peak > 2000 || before > 100)) {
-        bk_format(text, sizeof text,
-                  "troponin %g before, %g after, in multiples of the 99th percentile? a value in ng/L has to "
-                  "be divided by the assay's limit first",
-                  before, peak);
+        const bool after = peak > 2000;
+        bk_format(
+            text, sizeof text,
+            "troponin %s %g times the 99th percentile? a value in ng/L has to be divided by the assay's "
+            "limit first",
+            after ? "after" : "before", after ? peak : before);
         bk_json_push(list, bk_json_new_text(text));
     }
     if (in->patient.c->injury.side_branch_occluded == BK_NO &&

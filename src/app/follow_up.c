@@ -53,9 +53,12 @@ static void kidney(const bk_injury_asked *in, bk_json *list, bk_answer *answer)
         known += limits[i].passed != BK_UNKNOWN;
         passed += limits[i].passed == BK_YES;
     }
-    if (known)
+    if (known && !isnan(p->kidney.egfr))
         bk_format(why, sizeof why, "%.0f mL contrast, eGFR %.0f before; %d of %d published limits passed",
                   p->live.contrast_ml, p->kidney.egfr, passed, known);
+    else if (known)
+        bk_format(why, sizeof why, "%.0f mL contrast, eGFR not known; %d of %d published limits passed",
+                  p->live.contrast_ml, passed, known);
     push(list, "kidney", "48 to 72 h after", "creatinine, compared with the one before", why,
          BK_EVIDENCE("kidney_recheck"), answer);
 }

@@ -25,15 +25,19 @@ static bk_json *voided_entries(const bk_json *log)
     return voided;
 }
 
-/* A number of an event that is not below 0; NaN, and a caution unless it may be left out. */
-static double number_of(const bk_json *event, const char *key, bool needed, size_t entry, bk_answer *answer)
+/* A number of an event, in the range of the field of the procedure that it adds to; NaN, and a caution unless
+   it may be left out. */
+static double number_of(const bk_json *event, const char *key, const char *field, bool needed, size_t entry,
+                        bk_answer *answer)
 {
+    const bk_field *row = bk_fields_find(bk_procedure_fields, field);
     const double value = bk_json_number(bk_json_get(event, key));
-    if (value >= 0)
+    if (value >= row->min && value <= row->max)
         return value;
     if (needed || bk_json_get(event, key))
-        bk_answer_caution(answer, "log.%zu.%s: no number from 0 up was found, this entry is not counted.",
-                          entry, key);
+        bk_answer_caution(answer,
+                          "log.%zu.%s: a number from %g to %g was expected, this entry is not counted.",
+                          entry, key, row->min, row->max);
     return (double)NAN;
 }
 
@@ -50,12 +54,14 @@ static void replace(double *last, double value)
 
 static void read_dose(const bk_json *event, size_t entry, bk_answer *answer, bk_live *out)
 {
-    const double tag = number_of(event, "kerma_area_dgy_cm2", false, entry, answer);
-    replace(&out->air_kerma_gy, number_of(event, "air_kerma_gy", false, entry, answer));
-    replace(&out->kerma_area_gy_cm2, number_of(event, "kerma_area_gy_cm2", false, entry, answer));
+    const double tag = number_of(event, "kerma_area_dgy_cm2", "kerma_area_dgy_cm2", false, entry, answer);
+    replace(&out->air_kerma_gy, number_of(event, "air_kerma_gy", "air_kerma_gy", false, entry, answer));
+    replace(&out->kerma_area_gy_cm2,
+            number_of(event, "kerma_area_gy_cm2", "kerma_area_gy_cm2", false, entry, answer));
     replace(&out->kerma_area_gy_cm2,
             tag / bk_evidence_value(bk_evidence_builtin(), BK_EVIDENCE("kerma_area_unit")));
-    replace(&out->fluoroscopy_min, number_of(event, "fluoroscopy_min", false, entry, answer));
+    replace(&out->fluoroscopy_min,
+            number_of(event, "fluoroscopy_min", "fluoroscopy_min", false, entry, answer));
     out->dose_from = "log";
 }
 
@@ -85,14 +91,14 @@ static void read_event(const bk_json *event, size_t entry, bk_answer *answer, bk
     if (bk_time_minutes(bk_json_text(bk_json_get(event, "at")), &at))
         out->last_event_min = isnan(out->last_event_min) ? at : fmax(out->last_event_min, at);
     if (strcmp(name, "contrast") == 0) {
-        add(&out->contrast_ml, number_of(event, "ml", true, entry, answer));
+        add(&out->contrast_ml, number_of(event, "ml", "contrast_ml", true, entry, answer));
         out->contrast_from = "log";
     } else if (strcmp(name, "heparin") == 0) {
-        add(&out->heparin_u, number_of(event, "units", true, entry, answer));
+        add(&out->heparin_u, number_of(event, "units", "heparin_u", true, entry, answer));
     } else if (strcmp(name, "dose") == 0) {
         read_dose(event, entry, answer, out);
     } else if (strcmp(name, "act") == 0) {
-        const double s = number_of(event, "s", true, entry, answer);
+        const double s = number_of(event, "s", "act_s", true, entry, answer);
         replace(&out->act_s, s);
         if (!isnan(s))
             w->act_at = at;

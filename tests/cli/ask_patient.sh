@@ -87,8 +87,13 @@ holds_that 'a["contrast"]["used_ml"] == 88'
 # what an event cannot mean is not counted, and said
 sed 's/"ml": 18/"ml": -18/' live.json >odd.json
 ok ask budget odd.json
-holds 'log.2.ml: no number from 0 up was found, this entry is not counted.'
+holds 'log.2.ml: a number from 0 to 2000 was expected, this entry is not counted.'
 holds_that 'a["contrast"]["used_ml"] == 20'
+# no reading, however large, is turned into a notice for every step
+echo '{"log": [{"event": "dose", "air_kerma_gy": 1e9, "fluoroscopy_min": 1e300}]}' >odd.json
+ok ask budget odd.json
+holds 'log.0.air_kerma_gy: a number from 0 to 50 was expected, this entry is not counted.'
+holds_that 'a["radiation"]["notices"] == []'
 echo '{"log": [1, "x", {}, null, {"event": 5}]}' >odd.json
 ok ask budget odd.json
 holds_that 'a["contrast"]["used_ml"] is None and "procedure.contrast_ml" in missing'
@@ -145,6 +150,10 @@ holds_that 'verdict["scai2014"] == "depends" and "injury.new_q_waves" in missing
 ok ask injury empty.json
 holds_that 'set(verdict.values()) == {"not_classifiable"} and len(a["follow_up"]) >= 7'
 
+ok ask injury i.json --what-if injury.troponin_baseline_x=null --what-if injury.troponin_peak_x=5000
+holds_that 'a["questions"] == ["troponin after 5000 times the 99th percentile? a value in ng/L has to be divided by the assay\'"'"'s limit first"]'
+ok ask injury i.json --what-if patient.age_y=null --what-if procedure.contrast_ml=100
+holds_that '"eGFR not known" in sheet["kidney"]["why"]'
 # out of proportion, and what else to look at
 ok ask injury i.json --what-if injury.side_branch_occluded=no
 holds_that 'a["territory_note"]["out_of_proportion"] == "yes" and "never closed" in a["territory_note"]["flags"][0] and len(a["territory_note"]["look_at"]) == 7'
