@@ -228,3 +228,6 @@ grep -q 'Follow-up sheet' r.html && grep -q '<td>depends</td>' r.html || fail "t
 "$BRANCHKEEP_BIN" case s.json --new --set case_id=s --add measurement.json >/dev/null || fail "case --new"
 "$BRANCHKEEP_BIN" report s.json --html s.html 2>/dev/null || fail "report"
 ! grep -q 'Follow-up sheet' s.html || fail "a sheet without a procedure"
+
+# ---- against the definitions and formulas written again from the papers, in exact fractions ----
+PYTHONDONTWRITEBYTECODE=1 python3 "$BK_SOURCE/tests/support/patient_oracle.py" "$BRANCHKEEP_BIN" "$work" || fail "the oracle disagrees"
