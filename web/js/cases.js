@@ -70,7 +70,7 @@ function write(doc, path, value) {
 function control(field, doc, changed) {
   const now = read(doc, field.name), value = now && typeof now === "object" ? now.value : now;
   const choices = field.choices || (field.kind === "yes/no/unknown" ? ["unknown", "yes", "no"] : null);
-  const text = label(field.name.split(".").filter((part) => !["patient", "anatomy", "procedure", "injury", "segments"].includes(part)).join(" "));
+  const text = label(field.name.split(".").filter((part) => !["patient", "anatomy", "procedure", "injury", "segments", "bleeding_history"].includes(part)).join(" "));
   const set = (v) => { write(doc, field.name, v); changed(); };
   const input = choices
     ? h("select", { onchange: (e) => set(e.target.value || null) }, h("option", { value: "" }, "–"), choices.map((c) => h("option", { value: c, selected: c === value }, c.replaceAll("_", " "))))
