@@ -236,6 +236,10 @@ static void notes(const bk_injury_asked *in, bk_answer *answer)
                                        BK_EVIDENCE("ischemia_ckmb"),  BK_EVIDENCE("ischemia_share")};
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++)
         bk_answer_source(answer, rows[i]);
+    if (in->troponin.assay_changed)
+        bk_answer_caution(
+            answer, "Troponin: limit, unit or test differ between the samples; each multiple is of its own "
+                    "limit, and a rise between them cannot be relied on.");
     if (isnan(in->facts.hours_after) && !isnan(in->facts.troponin_peak))
         bk_answer_missing(answer, "injury.hours_after",
                           "every definition counts within 48 h; the time of the peak was not said");

@@ -188,6 +188,9 @@ holds_that 'a["bleeding"]["barc"] == "3a" and a["bleeding"]["haemoglobin_drop_g_
 sed 's/"labs": \[/"labs": [{"at": "2026-11-26T02:00", "test": "troponin_t", "value": 100, "unit": "ng\/L", "limit": 14, "limit_kind": "url_99"}, {"at": "2026-11-26T08:30", "test": "troponin_t", "value": 130, "unit": "ng\/L", "limit": 14, "limit_kind": "url_99"},/' labs.json >rising.json
 ok ask injury rising.json
 holds_that 'verdict["udmi4"] == "not_classifiable" and {i["name"]: i["value"] for i in a["inputs"]}["injury.baseline_course"] == "rising"'
+holds 'a rise between them cannot be relied on'
+ok ask injury labs.json
+lacks 'a rise between them cannot be relied on'
 # labs that cannot be used are named, each with its reason
 sed 's/"limit_kind": "url_99"/"limit_kind": "uln"/; s/"Creatinine"/"creatnine"/' labs.json >odd.json
 ok ask injury odd.json
