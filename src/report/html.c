@@ -208,9 +208,9 @@ bk_status bk_report_html(const bk_report_input *in, bk_report_bytes *out, bk_err
     element(&p, "h2", "Diameter along each limb");
     for (int limb = 0; limb < 3; limb++)
         drawing(&p, paint_curve, 720, 190, limb, bk_limb_words[limb]);
-    lists(&p);
     if (in->injury)
         sheet(&p);
+    lists(&p);
     raw(&p, "<div class=\"foot\">\n");
     element(&p, "p", in->caution);
     element(&p, "p", bk_origin_line(line, in->measurement));
