@@ -2,16 +2,17 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """Reference pressure drops of cosine stenoses: axisymmetric, laminar, steady, on Debian's package `openfoam`.
 
-    /usr/bin/python3 validation/openfoam/stenoses.py --tool build/validation/limb_tool [--work DIR] [--only CASE]
+    /usr/bin/python3 validation/openfoam/stenoses.py --tool build/validation/limb_tool [--work DIR] [--model]
 
-Writes results.csv (drops, ours beside them), grids.csv (refinement, straight tube) and the SHA-256 of this file as a comment
-into both. Needs python3-numpy and openfoam; one process, about a quarter of an hour.
+Writes results.csv (drops, ours beside them) and grids.csv (refinement, straight tube), both with the SHA-256 of this file in
+their first line. --model keeps the drops (and the hash they were solved under) and works out ours again, without openfoam. Needs python3-numpy and openfoam; one
+process, some ten minutes.
 
 A wedge of 2 degrees about the axis. The mesh is a straight block mesh whose points are moved onto the wall, so that every
 column has as many cells across the throat as across the vessel. Inlet: parabolic; outlet: pressure; wall: no slip.
 Drop: mean static pressure from BEFORE diameters in front of the lesion to a plane behind its end, LESS the Poiseuille loss of
 the healthy stretches between; ours is taken over the same tube and less the same. Two planes: `near`, 10 diameters behind,
-where recovery may still be going on, and `far`, 40 diameters.
+where recovery is still going on, and `far`, 40 diameters. Cases `held-`: other calibres, looked at only after the engine stood.
 """
 import argparse
 import csv
@@ -19,6 +20,7 @@ import hashlib
 import math
 import pathlib
 import re
+import shutil
 import subprocess
 import sys
 
@@ -26,27 +28,36 @@ import numpy as np
 
 HERE = pathlib.Path(__file__).resolve().parent
 RHO, MU = 1050.0, 3.5e-3
-D0 = 3.0e-3
-DS_PCT, LENGTHS_MM, FLOWS_ML_S = (40, 50, 60, 70, 80), (6, 12), (0.75, 1.5, 3.0)
+# d0 mm, stenosis of the diameter %, length mm, flow ml/s
+CASES = [(3.0, ds, length, flow) for ds in (40, 50, 60, 70, 80) for length in (6, 12) for flow in (0.75, 1.5, 3.0)]
+HELD = [(2.0, 45, 4, 0.8), (2.5, 55, 10, 1.2), (3.0, 65, 20, 1.5), (3.5, 75, 8, 0.9), (4.0, 65, 20, 2.5)]
+REFINED = [(3.0, 50, 12, 3.0), (3.0, 60, 6, 1.5), (3.0, 80, 6, 0.75)]
+STRAIGHT = (3.0, 0, 6, 1.5)
 ENTRY, BEFORE, EXIT = 4.0, 2.0, 50.0  # diameters: domain before the lesion, plane before it, domain behind it
 PLANES = {"near": 10.0, "far": 40.0}  # diameters behind the lesion
 ANGLE = math.radians(1.0)             # half of the wedge
 ACROSS = 28                           # cells from axis to wall in the main runs
 GRIDS = (18, 28, 42)
+STEPS = 3000
 FOAM = "/usr/share/openfoam/etc/bashrc"
 
 HEAD = "FoamFile {{ version 2.0; format ascii; class {}; object {}; }}\n"
 
 
 class Shape:
-    """A cosine stenosis from 0 to length; ds 1 is a straight tube."""
+    """A cosine stenosis from 0 to length [m] and the flow through it [m3/s]."""
 
-    def __init__(self, ds_pct, length_mm):
-        self.ds, self.length = D0 * (1 - ds_pct / 100), length_mm * 1e-3
+    def __init__(self, d0_mm, ds_pct, length_mm, q_ml_s):
+        self.d0, self.ds = d0_mm * 1e-3, d0_mm * (1 - ds_pct / 100) * 1e-3
+        self.length, self.flow = length_mm * 1e-3, q_ml_s * 1e-6
 
     def diameter(self, x):
         inside = (x > 0) & (x < self.length)
-        return np.where(inside, D0 - (D0 - self.ds) * (1 - np.cos(2 * np.pi * x / self.length)) / 2, D0)
+        return np.where(inside, self.d0 - (self.d0 - self.ds) * (1 - np.cos(2 * np.pi * x / self.length)) / 2, self.d0)
+
+    def poiseuille(self, behind):
+        """Of the healthy stretches up to a plane this many diameters behind the lesion [Pa]."""
+        return 128 * MU * (BEFORE + behind) * self.d0 * self.flow / (math.pi * self.d0 ** 4)
 
 
 def stations(shape, across):
@@ -56,12 +67,12 @@ def stations(shape, across):
     first, ratio = inside[1], 1 + 0.03 * ACROSS / across
 
     def grown(span):
-        largest = 0.5 * D0 * ACROSS / across
+        largest = 0.5 * shape.d0 * ACROSS / across
         x = [0.0]
         while x[-1] < span:
             x.append(x[-1] + min(largest, first * ratio ** len(x)))
         return np.array(x) * span / x[-1]
-    return np.concatenate([-grown(ENTRY * D0)[::-1], inside[1:], shape.length + grown(EXIT * D0)[1:]])
+    return np.concatenate([-grown(ENTRY * shape.d0)[::-1], inside[1:], shape.length + grown(EXIT * shape.d0)[1:]])
 
 
 def put(path, kind, text):
@@ -130,8 +141,8 @@ SIMPLE { nNonOrthogonalCorrectors 0; consistent yes; residualControl { p 1e-8; }
 relaxationFactors { equations { U 0.9; } }""")
 
 
-def fields(work, across, flow):
-    velocity = flow / (math.pi * D0 ** 2 / 4)
+def fields(work, shape, across):
+    velocity = shape.flow / (math.pi * shape.d0 ** 2 / 4)
     middle = (np.arange(across) + 0.5) / across
     profile = 1 - middle ** 2
     ring = 2 * np.arange(across) + 1
@@ -157,54 +168,81 @@ def pressures(work, x, across):
     return (x[1:] + x[:-1]) / 2, np.average(p, axis=0, weights=2 * np.arange(across) + 1)
 
 
-def poiseuille(length, flow):
-    return 128 * MU * length * flow / (math.pi * D0 ** 4)
-
-
-def solve(work, shape, across, flow, steps=3000):
-    """Net drops by plane [Pa], and whether the residuals came down."""
+def solve(work, case, across=ACROSS):
+    """Net drops by plane [Pa] of a converged run."""
+    shape = Shape(*case)
+    shutil.rmtree(work, ignore_errors=True)  # pressures() takes the last step it finds
     x = mesh(work, shape, across)
-    fields(work, across, flow)
-    control(work, steps)
-    log = foam(work, "simpleFoam")
+    fields(work, shape, across)
+    control(work, STEPS)
+    if "SIMPLE solution converged" not in foam(work, "simpleFoam"):
+        sys.exit(f"stenoses.py: {case} did not converge in {STEPS} steps, see {work}")
     middle, p = pressures(work, x, across)
-    drops = {}
-    for name, behind in PLANES.items():
-        from_p, to_p = np.interp([-BEFORE * D0, shape.length + behind * D0], middle, p)
-        drops[name] = from_p - to_p - poiseuille((BEFORE + behind) * D0, flow)
-    return drops, "SIMPLE solution converged" in log, (middle, p)
+    at = [np.interp(where, middle, p) for where in (-BEFORE * shape.d0, *(shape.length + b * shape.d0 for b in PLANES.values()))]
+    return {name: at[0] - after - shape.poiseuille(b) for (name, b), after in zip(PLANES.items(), at[1:])}
 
 
-def ours(tool, shape, behind, flow):
+def ours(tool, case, behind):
     """The engine's loss over the same tube, less the same Poiseuille [Pa]."""
-    x = np.concatenate([[-BEFORE * D0], np.linspace(0, shape.length, 201), [shape.length + behind * D0]])
-    text = f"{RHO} {MU} {flow:.17g} {len(x)}\n" + "\n".join(f"{a:.17g} {b:.17g} {D0:.17g}" for a, b in zip(x, shape.diameter(x)))
+    shape = Shape(*case)
+    x = np.concatenate([[-BEFORE * shape.d0], np.linspace(0, shape.length, 61), [shape.length + behind * shape.d0]])
+    text = f"{RHO} {MU} {shape.flow:.17g} {len(x)}\n" + "".join(
+        f"{a:.17g} {d:.17g} {shape.d0:.17g}\n" for a, d in zip(x, shape.diameter(x)))
     out = subprocess.run([tool], input=text, capture_output=True, text=True, check=True).stdout
-    return float(out) - poiseuille((BEFORE + behind) * D0, flow)
+    return float(out) - shape.poiseuille(behind)
 
 
-def table(path, columns, rows):
-    digest = hashlib.sha256(pathlib.Path(__file__).read_bytes()).hexdigest()
-    with path.open("w", newline="") as f:
+def name_of(case):
+    return f"{'held-' if case in HELD else ''}d{case[0]}-ds{case[1]}-l{case[2]}-q{case[3]}"
+
+
+def table(name, columns, rows, digest):
+    with (HERE / name).open("w", newline="") as f:
         f.write(f"# stenoses.py sha256 {digest}\n")
         writer = csv.writer(f, lineterminator="\n")
         writer.writerow(columns)
         writer.writerows(rows)
 
 
+def kept():
+    """Drops of the results.csv that is there, by case, and the hash of the script that solved them."""
+    with (HERE / "results.csv").open() as f:
+        digest = f.readline().split()[-1]
+        return {row["case"]: float(row["dp_pa"]) for row in csv.DictReader(f)}, digest
+
+
+def refine(work):
+    """Three grids, what they tend to (second order), and how far the main grid is from it; the straight tube."""
+    for case in REFINED:
+        runs = [solve(work / f"{name_of(case)}-{n}", case, n) for n in GRIDS]
+        for plane in PLANES:
+            v = [run[plane] for run in runs]
+            limit = v[2] + (v[2] - v[1]) / ((GRIDS[2] / GRIDS[1]) ** 2 - 1)
+            yield [f"{name_of(case)}-{plane}", *(f"{x:.2f}" for x in v), f"{limit:.2f}", f"{100 * (v[1] / limit - 1):.2f}"]
+    for plane, net in solve(work / "straight", STRAIGHT).items():  # nothing is left but the error
+        loss = Shape(*STRAIGHT).poiseuille(PLANES[plane]) + 128 * MU * 6e-3 * 1.5e-6 / (math.pi * 3e-3 ** 4)
+        net += Shape(*STRAIGHT).poiseuille(PLANES[plane])
+        yield [f"straight-{plane}", "", f"{net:.2f}", "", f"{loss:.2f}", f"{100 * (net / loss - 1):.2f}"]
+
+
 def main():
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--tool", required=True, help="build/validation/limb_tool")
     parser.add_argument("--work", type=pathlib.Path, default=pathlib.Path("build/openfoam"))
-    parser.add_argument("--only", help="run one case and print it")
+    parser.add_argument("--model", action="store_true", help="keep the drops")
     args = parser.parse_args()
-    cases = [(ds, length, flow) for ds in DS_PCT for length in LENGTHS_MM for flow in FLOWS_ML_S]
-    for ds, length, flow in cases:
-        name = f"ds{ds}-l{length}-q{flow}"
-        if args.only and args.only != name:
-            continue
-        drops, good, _ = solve(args.work / name, Shape(ds, length), ACROSS, flow * 1e-6)
-        print(name, {k: round(v, 1) for k, v in drops.items()}, good, flush=True)
+    drops, digest = kept() if args.model else ({}, hashlib.sha256(pathlib.Path(__file__).read_bytes()).hexdigest())
+    rows = []
+    for case in CASES + HELD:
+        if not args.model:
+            drops.update({f"{name_of(case)}-{plane}": dp for plane, dp in solve(args.work / name_of(case), case).items()})
+        for plane, behind in PLANES.items():
+            name = f"{name_of(case)}-{plane}"
+            rows.append([name, *case, f"{drops[name]:.2f}", f"{ours(args.tool, case, behind):.2f}"])
+            print(*rows[-1], flush=True)
+    table("results.csv", "case,d0_mm,ds_pct,length_mm,q_ml_s,dp_pa,model_dp_pa".split(","), rows, digest)
+    if not args.model:
+        table("grids.csv", ["case", *(f"dp_{n}_pa" for n in GRIDS), "limit_pa", f"error_{ACROSS}_pct"], refine(args.work), digest)
 
 
 if __name__ == "__main__":
