@@ -110,7 +110,7 @@ bk_status bk_log_look(const bk_json *doc, const char *now, bk_arena *arena, bk_l
         status = read_entries(v, arena, err);
     if (status != BK_OK)
         return status;
-    const int strategy = bk_steps_strategy(c.decision.strategy, c.decision.wire_side);
+    const int strategy = (int)bk_steps_strategy(c.decision.strategy, c.decision.wire_side);
     v->strategy = bk_strategy_find(strategy);
     v->answer = bk_answer_start("log");
     replay(v);
@@ -227,7 +227,7 @@ static void put_alerts(bk_log_view *v, bk_json *out)
             bk_json_put_text(row, "reason", v->silenced[alert]);
             bk_json_put_bool(row, "stands", v->alerts.on[alert]);
             bk_json_push(silenced, row);
-        } else if (v->alerts.on[alert] && !shown && bk_alert_spoken(alert, v->progress.phase)) {
+        } else if (v->alerts.on[alert] && !shown && bk_alert_spoken((bk_alert_id)alert, v->progress.phase)) {
             shown = alert_json(v, alert, &v->answer);
         } else if (v->alerts.on[alert]) {
             bk_json_push(waiting, bk_json_new_text(bk_alert_names[alert]));

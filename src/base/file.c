@@ -119,7 +119,8 @@ static void sync_folder(const char *path)
     if (!folder)
         return;
     memcpy(folder, path, n);
-    strcpy(folder + n, n ? "" : slash ? "/" : ".");
+    folder[n] = slash ? '/' : '.';
+    folder[n + 1] = '\0';
     const int fd = open(folder, O_RDONLY | O_DIRECTORY | O_CLOEXEC);
     free(folder);
     if (fd < 0)

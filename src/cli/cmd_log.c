@@ -3,6 +3,7 @@
 
 #include <string.h>
 
+#include "base/format.h"
 #include "cli/cli.h"
 
 #define WORDS_MAX 24
@@ -17,10 +18,10 @@ static bk_status entry_of(const char *action, const char *const *words, int n, b
         return bk_fail(err, BK_E_USAGE, "nothing was found behind %s, %s was expected", action, strcmp(action, "undo") == 0 ? "an entry's number" : "an event (fields log lists them)");
     if (strcmp(action, "undo") != 0)
         return bk_app_log_words(words[0], words + 1, n - 1, out, err);
-    char number[32] = "n=";
+    char number[32];
     if (n > 1 || strlen(words[0]) > 20)
         return bk_fail(err, BK_E_USAGE, "undo takes the number of one entry");
-    strcat(number, words[0]); /* NOLINT: measured above */
+    bk_format(number, sizeof number, "n=%s", words[0]);
     const char *const key[] = {number};
     return bk_app_log_words("undo", key, 1, out, err);
 }

@@ -21,6 +21,7 @@ const bk_route bk_routes[] = {
     {"GET", "/api/cases/*", BK_BODY_NONE, BK_KEEPING, false, false, bk_route_case},
     {"GET", "/api/ask/*", BK_BODY_NONE, BK_MEASURING, false, false, bk_route_ask_kept},
     {"POST", "/api/ask/*", BK_BODY_JSON, BK_MEASURING, false, false, bk_route_ask},
+    {"POST", "/api/log", BK_BODY_JSON, BK_MEASURING, false, false, bk_route_log},
     {"POST", "/api/space", BK_BODY_JSON, BK_MEASURING, false, true, bk_route_space},
 };
 const size_t bk_routes_n = sizeof bk_routes / sizeof bk_routes[0];

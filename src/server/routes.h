@@ -25,5 +25,7 @@ void bk_route_save(bk_request *request);
 void bk_route_ask_kept(bk_request *request);
 void bk_route_ask(bk_request *request);
 void bk_route_space(bk_request *request);
+/* routes_log.c */
+void bk_route_log(bk_request *request);
 
 #endif

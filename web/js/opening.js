@@ -5,6 +5,7 @@ import { askAll } from "./cards.js";
 import { askConflict, drawForm } from "./cases.js";
 import { byId } from "./dom.js";
 import * as film from "./film.js";
+import { showLive } from "./live.js";
 import { drawInputs, unmeasured } from "./measuring.js";
 import { saidOf } from "./say.js";
 import { scaleOf } from "./scale.js";
@@ -31,6 +32,16 @@ export function ask() {
   const worth = bifurcation || has("patient", "procedure", "injury", "labs", "log"); // budgets need no bifurcation
   askAll(state.about, worth ? currentDocument() : null);
   askSpace(bifurcation ? currentDocument() : null, keepSolid);
+  showLive(worth ? currentDocument() : null, keepLog);
+}
+
+// An event counts once it is in the store.
+async function keepLog(log) {
+  state.caseDoc = { ...(state.caseDoc || { schema: "branchkeep.case/1" }), log };
+  state.unsaved = true;
+  refresh();
+  await save();
+  askAll(state.about, currentDocument());
 }
 
 function keepSolid(solid) {
