@@ -1,17 +1,14 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "app/log.h"
 
-#include <fcntl.h>
 #include <string.h>
-#include <sys/file.h>
-#include <sys/stat.h>
 #include <time.h>
-#include <unistd.h>
 
 #include "app/app.h"
 #include "app/ask.h"
 #include "app/case.h"
 #include "app/log_view.h"
+#include "base/file.h"
 #include "base/time.h"
 
 #define MEMORY_CAP ((size_t)256 * 1024 * 1024)
@@ -138,21 +135,6 @@ static void now_text(char out[32])
     strftime(out, 32, "%Y-%m-%dT%H:%M:%SZ", &utc);
 }
 
-/* An exclusive lock on the file that has the name now: a writer before us may have put another in its place. */
-static int lock_file(const char *path)
-{
-    struct stat held, named;
-    for (int tries = 0; tries < 1000; tries++) {
-        const int fd = open(path, O_RDONLY | O_CLOEXEC);
-        if (fd < 0)
-            return -1;
-        if (flock(fd, LOCK_EX) == 0 && fstat(fd, &held) == 0 && stat(path, &named) == 0 && held.st_ino == named.st_ino)
-            return fd;
-        close(fd);
-    }
-    return -1;
-}
-
 static bk_status add_to_file(const char *path, bk_json *doc, const bk_json *entry, const char *now, bk_err *err)
 {
     const double revision = bk_json_number(bk_json_get(doc, "revision"));
@@ -163,24 +145,32 @@ static bk_status add_to_file(const char *path, bk_json *doc, const bk_json *entr
     return bk_json_write_file(doc, path, err);
 }
 
-bk_status bk_app_log_file(const char *path, bk_log_action action, const bk_json *entry, bk_json **out, bk_err *err)
+static bk_status act(const char *path, bk_log_action action, const bk_json *entry, bk_json **out, bk_err *err)
 {
     char now[32];
     bk_json *doc = NULL;
     bk_arena arena;
     bk_case c;
-    *out = NULL;
     now_text(now);
-    const int lock = action == BK_LOG_ADD ? lock_file(path) : -1;
     bk_arena_init(&arena, MEMORY_CAP);
     bk_status status = bk_app_case_read(path, &arena, &doc, &c, err);
     bk_arena_clear(&arena);
     if (status == BK_OK && action == BK_LOG_ADD)
         status = add_to_file(path, doc, entry, now, err);
-    if (lock >= 0)
-        close(lock);
     if (status == BK_OK)
         status = action == BK_LOG_NEXT ? bk_app_log_next(doc, entry, now, out, err) : bk_app_log_show(doc, now, out, err);
     bk_json_free(doc);
+    return status;
+}
+
+bk_status bk_app_log_file(const char *path, bk_log_action action, const bk_json *entry, bk_json **out, bk_err *err)
+{
+    int held = -1;
+    *out = NULL;
+    bk_status status = action == BK_LOG_ADD ? bk_file_hold(path, &held, err) : BK_OK;
+    if (status == BK_OK)
+        status = act(path, action, entry, out, err);
+    if (held >= 0)
+        bk_file_let_go(held);
     return status;
 }

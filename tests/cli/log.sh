@@ -67,6 +67,15 @@ for i in $(seq 15); do
 done
 [ "$(grep -c '"event": "note"\|"event":"note"' w.json)" = 30 ] || fail "two writers lost an event: $(grep -c note w.json) of 30"
 
+# nor does a change of the case lose one
+ok case x.json --new
+for i in $(seq 15); do
+    "$BRANCHKEEP_BIN" log x.json add note text="a$i" >/dev/null &
+    "$BRANCHKEEP_BIN" case x.json --set patient.age_y=$((50 + i)) >/dev/null &
+    wait
+done
+[ "$(grep -c '"event": "note"\|"event":"note"' x.json)" = 15 ] || fail "a change of the case lost an event: $(grep -c note x.json) of 15"
+
 # killed: what was acknowledged is there
 ok case k.json --new
 n=0
