@@ -9,6 +9,7 @@
 #include "app/case.h"
 #include "app/log_view.h"
 #include "base/file.h"
+#include "base/nearest.h"
 #include "base/time.h"
 
 #define MEMORY_CAP ((size_t)256 * 1024 * 1024)
@@ -72,6 +73,16 @@ static bk_status check_undo(const bk_json *log, const bk_event *event, bk_err *e
              : bk_fail(err, BK_E_DATA, "undo: entry %d was found, the log is empty", event->n);
 }
 
+static bk_status check_silence(const bk_event *event, bk_err *err)
+{
+    bk_nearest best = {0};
+    if (event->event != BK_EVENT_SILENCE || bk_alert_find(event->alert) < BK_ALERTS)
+        return BK_OK;
+    for (int i = 0; i < BK_ALERTS; i++)
+        bk_nearest_offer(&best, event->alert, bk_alert_names[i]);
+    return bk_fail(err, BK_E_DATA, "silence: alert \"%s\" is unknown, the nearest known one is \"%s\"", event->alert, best.word);
+}
+
 bk_status bk_app_log_append(bk_json *doc, const bk_json *entry, const char *now, bk_err *err)
 {
     bk_arena arena;
@@ -86,6 +97,8 @@ bk_status bk_app_log_append(bk_json *doc, const bk_json *entry, const char *now,
     bk_status status = bk_event_read(own, &arena, &event, err);
     if (status == BK_OK)
         status = check_undo(bk_json_get(doc, "log"), &event, err);
+    if (status == BK_OK)
+        status = check_silence(&event, err);
     if (status == BK_OK && event.at[0] && !bk_time_minutes(event.at, &minutes))
         status = bk_fail(err, BK_E_DATA, "at: \"%.40s\" was found, a time such as 2026-11-27T14:05:00Z was expected", event.at);
     if (status == BK_OK && !event.at[0])

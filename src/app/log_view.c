@@ -42,7 +42,21 @@ static bk_status read_entries(bk_log_view *v, bk_arena *arena, bk_err *err)
     return BK_OK;
 }
 
-static void replay(bk_log_view *v)
+/* A silence is about the state it was given in: once that is over the alert may speak again. Budgets only grow, but for the
+   ACT, which a new one makes young. */
+static void end_silences(bk_log_view *v, const bk_event *e, double pot_mm)
+{
+    const double none = (double)NAN;
+    const bk_alert_input in = {&v->progress, &v->strategy, {none, none, none}, pot_mm, BK_UNKNOWN, bk_evidence_builtin()};
+    const bk_alerts now = bk_alerts_find(&in);
+    for (int alert = 0; alert < BK_ALERTS; alert++) {
+        const bool act = alert == BK_ALERT_ACT_75 || alert == BK_ALERT_ACT_100, of_state = alert < BK_ALERT_PAIR_FIT;
+        if ((of_state && !now.on[alert]) || (act && e->event == BK_EVENT_ACT))
+            v->silenced[alert] = NULL;
+    }
+}
+
+static void replay(bk_log_view *v, double pot_mm)
 {
     v->progress = bk_progress_start();
     for (size_t i = 0; i < v->n; i++) {
@@ -50,9 +64,9 @@ static void replay(bk_log_view *v)
         if (e->event == BK_EVENT_NONE || v->undone[i])
             continue;
         bk_progress_take(&v->progress, e, &v->strategy);
-        for (int alert = 0; e->event == BK_EVENT_SILENCE && alert < BK_ALERTS; alert++)
-            if (strcmp(e->alert, bk_alert_names[alert]) == 0)
-                v->silenced[alert] = e->text[0] ? e->text : "no reason given";
+        if (e->event == BK_EVENT_SILENCE && bk_alert_find(e->alert) < BK_ALERTS)
+            v->silenced[bk_alert_find(e->alert)] = e->text[0] ? e->text : "no reason given";
+        end_silences(v, e, pot_mm);
     }
 }
 
@@ -113,11 +127,12 @@ bk_status bk_log_look(const bk_json *doc, const char *now, bk_arena *arena, bk_l
     const int strategy = bk_steps_strategy(c.decision.strategy, c.decision.wire_side);
     v->strategy = bk_strategy_find(strategy);
     v->answer = bk_answer_start("log");
-    replay(v);
+    const double pot_mm = planned_pot_mm(&facts, &c, strategy);
+    replay(v, pot_mm);
     v->live = bk_live_of(&c, &v->answer);
     find_times(v, now);
     v->used = find_used(v, &c);
-    const bk_alert_input in = {&v->progress, &v->strategy, v->used, planned_pot_mm(&facts, &c, strategy), BK_UNKNOWN, bk_evidence_builtin()};
+    const bk_alert_input in = {&v->progress, &v->strategy, v->used, pot_mm, BK_UNKNOWN, bk_evidence_builtin()};
     v->alerts = bk_alerts_find(&in);
     return BK_OK;
 }

@@ -31,7 +31,23 @@ ok log c.json add act s=255 at=2026-11-01T10:00:00Z
 ok log c.json add decision about=protect 'text=wire it'
 lacks '"comparison"'
 grep -q '"comparison"' c.json || fail "the decision did not keep the answer it was made on"
+# a silence ends with the state it was given in
+ok case s.json --new --set decision.strategy=provisional_wire --set procedure.act_interval_min=30
+ok log s.json add wire_in limb=side
+ok log s.json add stent limb=main diameter_mm=3 s=15
+ok log s.json add silence alert=do_not_pull text=known
+says '"alert": null'
+ok log s.json add pot diameter_mm=3.5 s=10
+ok log s.json add kissing main_mm=3 side_mm=2.5 s=10
+holds '"id": "do_not_pull"'
+says '"silenced": []'
+ok log s.json add act s=250 at=2026-11-01T10:00:00Z
+ok log s.json add silence alert=act_100 text=drawn
+holds '"reason": "drawn"'
+ok log s.json add act s=260 at=2026-11-01T11:00:00Z
+says '"silenced": []'
 before=$(sha256sum <c.json)
+refused 3 'silence: alert "act_99" is unknown, the nearest known one is "act_75"' log c.json add silence alert=act_99 text=x
 refused 3 'event "stnt" is unknown, the nearest known one is "stent"' log c.json add stnt limb=main
 refused 3 'stent: no diameter_mm was found, it is needed' log c.json add stent limb=main
 refused 3 'pot: the key ml was found, diameter_mm length_mm atm s was expected' log c.json add pot diameter_mm=3 ml=4

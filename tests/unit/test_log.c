@@ -108,6 +108,22 @@ static void test_log__the_platform_is_said_before_the_balloon(void **state)
     assert_true(on(&t, BK_ALERT_PLATFORM));
 }
 
+static void test_log__the_label_of_the_stent_goes_before_typical_ones(void **state)
+{
+    (void)state;
+    table t = set_out(BK_PROVISIONAL);
+    t.pot_mm = 3.75;
+    take(&t, "{\"event\":\"stent\",\"limb\":\"main\",\"diameter_mm\":3,\"s\":15,\"max_mm\":3.5}");
+    assert_true(on(&t, BK_ALERT_PLATFORM)); /* before the POT balloon of 3.75 */
+    t.pot_mm = 3.5;
+    assert_false(on(&t, BK_ALERT_PLATFORM)); /* on the label */
+    take(&t, "{\"event\":\"kissing\",\"main_mm\":3,\"side_mm\":2.5,\"s\":15}");
+    assert_false(on(&t, BK_ALERT_PLATFORM)); /* a pair informs, only a round balloon alarms */
+    take(&t, "{\"event\":\"stent\",\"limb\":\"main\",\"diameter_mm\":3,\"s\":15}");
+    take(&t, "{\"event\":\"pot\",\"diameter_mm\":3.75,\"s\":15}");
+    assert_true(on(&t, BK_ALERT_PLATFORM)); /* the first stent's label holds, also under a second one without */
+}
+
 static void test_log__budgets_speak_at_75_and_100(void **state)
 {
     (void)state;
@@ -189,6 +205,7 @@ int main(void)
         cmocka_unit_test(test_log__the_last_wire_is_held_from_the_stent_to_the_pot),
         cmocka_unit_test(test_log__a_second_layer_is_said_before_the_second_stent),
         cmocka_unit_test(test_log__the_platform_is_said_before_the_balloon),
+        cmocka_unit_test(test_log__the_label_of_the_stent_goes_before_typical_ones),
         cmocka_unit_test(test_log__budgets_speak_at_75_and_100),
         cmocka_unit_test(test_log__an_undo_can_be_undone),
         cmocka_unit_test(test_log__what_does_not_read_is_refused_by_name),

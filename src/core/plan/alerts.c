@@ -2,6 +2,7 @@
 #include "core/plan/alerts.h"
 
 #include <math.h>
+#include <string.h>
 
 #include "core/plan/sizing.h"
 
@@ -12,7 +13,8 @@ const char *const bk_alert_rows[BK_ALERTS] = {
     BK_EVIDENCE("alert_act_100"),     BK_EVIDENCE("alert_contrast_100"), BK_EVIDENCE("alert_dose_100"), BK_EVIDENCE("alert_act_75"),
     BK_EVIDENCE("alert_contrast_75"), BK_EVIDENCE("alert_dose_75")};
 
-/* Is the biggest main balloon, used or planned, beyond every class of stent that comes in the nominal size? */
+/* Is the biggest round main balloon, used or planned, beyond the label of the stent that is in; or, where that was not
+   logged, beyond every class of stent that comes in the nominal size? */
 static bool beyond_platform(const bk_alert_input *in, double *need_mm)
 {
     const bk_progress *p = in->progress;
@@ -20,6 +22,8 @@ static bool beyond_platform(const bk_alert_input *in, double *need_mm)
     if (p->main_stents == 0)
         return false;
     *need_mm = p->pot_since_stent ? p->biggest_main_mm : fmax(p->biggest_main_mm, in->pot_mm);
+    if (!isnan(p->main_label_mm))
+        return *need_mm > p->main_label_mm;
     const size_t n = bk_platforms_for(in->evidence, p->main_stent_mm, *need_mm, platform);
     size_t above = 0;
     for (size_t i = 0; i < n; i++)
@@ -50,6 +54,14 @@ bk_alerts bk_alerts_find(const bk_alert_input *in)
     budget(&out, in->used.contrast_pct, BK_ALERT_CONTRAST_75, BK_ALERT_CONTRAST_100);
     budget(&out, in->used.dose_pct, BK_ALERT_DOSE_75, BK_ALERT_DOSE_100);
     return out;
+}
+
+bk_alert_id bk_alert_find(const char *name)
+{
+    int id = 0;
+    while (id < BK_ALERTS && strcmp(name, bk_alert_names[id]) != 0)
+        id++;
+    return (bk_alert_id)id;
 }
 
 bool bk_alert_spoken(bk_alert_id alert, bk_phase phase)
