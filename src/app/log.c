@@ -64,13 +64,28 @@ static bk_status freeze(const bk_json *doc, bk_json *entry, bk_err *err)
     return status;
 }
 
-static bk_status check_undo(const bk_json *log, const bk_event *event, bk_err *err)
+/* Taken back twice, the undo of one undo would bring nothing back. */
+static bk_status check_undo(const bk_json *log, const bk_event *event, bk_arena *arena, bk_err *err)
 {
     const size_t n = bk_json_count(log);
-    if (event->event != BK_EVENT_UNDO || (size_t)event->n <= n)
+    if (event->event != BK_EVENT_UNDO)
         return BK_OK;
-    return n ? bk_fail(err, BK_E_DATA, "undo: entry %d was found, 1 to %zu was expected", event->n, n)
-             : bk_fail(err, BK_E_DATA, "undo: entry %d was found, the log is empty", event->n);
+    if ((size_t)event->n > n)
+        return n ? bk_fail(err, BK_E_DATA, "undo: entry %d was found, 1 to %zu was expected", event->n, n)
+                 : bk_fail(err, BK_E_DATA, "undo: entry %d was found, the log is empty", event->n);
+    bk_event *events = BK_NEW(arena, n, bk_event, err);
+    bool *undone = BK_NEW(arena, n, bool, err);
+    if (!events || !undone)
+        return err->status;
+    for (size_t i = 0; i < n; i++) {
+        bk_err why = {0};
+        if (bk_event_read(bk_json_at(log, i), arena, &events[i], &why) != BK_OK)
+            events[i].event = BK_EVENT_NONE;
+    }
+    bk_events_void(events, n, undone);
+    return undone[event->n - 1]
+               ? bk_fail(err, BK_E_DATA, "undo: entry %d was found, it is undone already: undo that undo", event->n)
+               : BK_OK;
 }
 
 static bk_status check_silence(const bk_event *event, bk_err *err)
@@ -96,7 +111,7 @@ bk_status bk_app_log_append(bk_json *doc, const bk_json *entry, const char *now,
     bk_json *own = bk_json_copy(entry);
     bk_status status = bk_event_read(own, &arena, &event, err);
     if (status == BK_OK)
-        status = check_undo(bk_json_get(doc, "log"), &event, err);
+        status = check_undo(bk_json_get(doc, "log"), &event, &arena, err);
     if (status == BK_OK)
         status = check_silence(&event, err);
     if (status == BK_OK && event.at[0] && !bk_time_minutes(event.at, &minutes))

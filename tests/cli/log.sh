@@ -20,6 +20,7 @@ holds '"free": 0, "jailed": 1'
 ok log c.json undo 2
 holds '"free": 1, "jailed": 0'
 holds '"undone": true'
+refused 3 'undo: entry 2 was found, it is undone already: undo that undo' log c.json undo 2
 ok log c.json undo 3
 holds '"free": 0, "jailed": 1'
 ok log c.json add contrast ml=130
