@@ -276,6 +276,8 @@ bk_json *bk_log_view_json(bk_log_view *v)
 static bool bares_the_side(const bk_log_view *before, const bk_log_view *after, const bk_event *event)
 {
     const bk_progress *p = &before->progress, *q = &after->progress;
+    if (before->alerts.on[BK_ALERT_SIDE_FLOW])
+        return event->event == BK_EVENT_WIRE_OUT && q->side_jailed < p->side_jailed;
     return event->event == BK_EVENT_WIRE_OUT && p->side_wires + p->side_jailed + p->side_through > 0 &&
            q->side_wires + q->side_jailed + q->side_through == 0 && before->alerts.to_come != BK_NOTHING_TO_COME && !p->kit_ready && !p->side_done;
 }
@@ -284,7 +286,8 @@ bk_json *bk_log_next_json(bk_log_view *before, bk_log_view *after, const bk_even
 {
     bk_json *brings = bk_json_array();
     if (bares_the_side(before, after, event))
-        bk_json_push(brings, alert_json(before, BK_ALERT_DO_NOT_PULL, &before->answer));
+        bk_json_push(brings, alert_json(before, before->alerts.on[BK_ALERT_SIDE_FLOW] ? BK_ALERT_SIDE_FLOW : BK_ALERT_DO_NOT_PULL,
+                                        &before->answer));
     for (int alert = 0; alert < BK_ALERTS; alert++)
         if (after->alerts.on[alert] && !before->alerts.on[alert])
             bk_json_push(brings, alert_json(after, alert, &before->answer));

@@ -32,6 +32,18 @@ ok log c.json add act s=255 at=2026-11-01T10:00:00Z
 ok log c.json add decision about=protect 'text=wire it'
 lacks '"comparison"'
 grep -q '"comparison"' c.json || fail "the decision did not keep the answer it was made on"
+# with the branch lost and nothing to come, next still says not to pull
+ok case l.json --new --set decision.strategy=provisional_wire
+ok log l.json add wire_in limb=side
+ok log l.json add stent limb=main diameter_mm=2.75 s=15
+ok log l.json add pot diameter_mm=3.5 s=10
+ok log l.json next wire_out limb=side
+says '"brings": []'
+ok log l.json add timi limb=side grade=0
+holds '"id": "side_flow"'
+ok log l.json next wire_out limb=side
+[ "$(sed -n '/"brings"/,$p' answer | grep -c '"id": "side_flow"')" = 1 ] || fail "next let the jailed wire of a lost branch go"
+
 # a silence ends with the state it was given in
 ok case s.json --new --set decision.strategy=provisional_wire --set procedure.act_interval_min=30
 ok log s.json add wire_in limb=side

@@ -6,10 +6,10 @@
 
 #include "core/plan/sizing.h"
 
-const char *const bk_alert_names[BK_ALERTS] = {"do_not_pull",  "second_layer", "platform", "pair_fit",    "act_100",
+const char *const bk_alert_names[BK_ALERTS] = {"side_flow",    "do_not_pull",  "second_layer", "platform", "pair_fit",    "act_100",
                                                "contrast_100", "dose_100",     "act_75",   "contrast_75", "dose_75"};
 const char *const bk_alert_rows[BK_ALERTS] = {
-    BK_EVIDENCE("alert_do_not_pull"), BK_EVIDENCE("alert_second_layer"), BK_EVIDENCE("alert_platform"), BK_EVIDENCE("alert_pair_fit"),
+    BK_EVIDENCE("alert_side_flow"),   BK_EVIDENCE("alert_do_not_pull"), BK_EVIDENCE("alert_second_layer"), BK_EVIDENCE("alert_platform"), BK_EVIDENCE("alert_pair_fit"),
     BK_EVIDENCE("alert_act_100"),     BK_EVIDENCE("alert_contrast_100"), BK_EVIDENCE("alert_dose_100"), BK_EVIDENCE("alert_act_75"),
     BK_EVIDENCE("alert_contrast_75"), BK_EVIDENCE("alert_dose_75")};
 
@@ -43,6 +43,8 @@ bk_alerts bk_alerts_find(const bk_alert_input *in)
     const bk_progress *p = in->progress;
     bk_alerts out = {.to_come = bk_progress_to_come(p, in->strategy), .platform_need_mm = (double)NAN};
     const int stents_to_come = p->main_stents > 0 && in->strategy->second_stent && p->side_stents == 0;
+    const bool only_jailed = p->crossing_stents > 0 && p->side_jailed == 1 && p->side_through == 0 && p->side_wires == 0;
+    out.on[BK_ALERT_SIDE_FLOW] = only_jailed && p->timi[BK_SIDE] >= 0 && p->timi[BK_SIDE] < 3 && !p->side_done;
     /* before the main stent the wire protects nothing yet, and a wire through the struts keeps the way */
     out.on[BK_ALERT_DO_NOT_PULL] = p->crossing_stents > 0 && p->side_jailed + p->side_wires == 1 && p->side_through == 0 &&
                                    out.to_come != BK_NOTHING_TO_COME && !p->kit_ready && !p->side_done;
@@ -66,5 +68,5 @@ bk_alert_id bk_alert_find(const char *name)
 
 bool bk_alert_spoken(bk_alert_id alert, bk_phase phase)
 {
-    return phase == BK_PHASE_CALM || alert == BK_ALERT_DO_NOT_PULL;
+    return phase == BK_PHASE_CALM || alert == BK_ALERT_DO_NOT_PULL || alert == BK_ALERT_SIDE_FLOW;
 }

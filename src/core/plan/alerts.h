@@ -8,6 +8,7 @@
 #include "core/plan/progress.h"
 
 typedef enum bk_alert_id { /* the most pressing first */
+    BK_ALERT_SIDE_FLOW, /* the jailed wire stays: the flow is not back */
     BK_ALERT_DO_NOT_PULL,
     BK_ALERT_SECOND_LAYER,
     BK_ALERT_PLATFORM,
