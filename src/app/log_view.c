@@ -96,6 +96,9 @@ static bk_budget_used find_used(bk_log_view *v, const bk_case *c)
         bk_answer_missing(&v->answer, "procedure.contrast_rule", "which contrast limit the team goes by: without it nothing is said at 75 and 100 %");
     else if (isnan(used.contrast_pct))
         bk_answer_missing(&v->answer, "patient", "weight, age, sex and a stable creatinine: the chosen contrast limit cannot be worked out");
+    if (bk_has(c->procedure.contrast_ml) && v->live.contrast_from && strcmp(v->live.contrast_from, "log") == 0)
+        bk_answer_missing(&v->answer, "procedure.contrast_ml",
+                          "what was entered there is not added to the log's contrast: log what was given before the log began");
     if (isnan(v->live.air_kerma_gy))
         bk_answer_missing(&v->answer, "log.dose", "no air kerma was logged: nothing is said of the skin");
     if (isnan(v->act_minutes))

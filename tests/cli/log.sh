@@ -32,6 +32,17 @@ ok log c.json add act s=255 at=2026-11-01T10:00:00Z
 ok log c.json add decision about=protect 'text=wire it'
 lacks '"comparison"'
 grep -q '"comparison"' c.json || fail "the decision did not keep the answer it was made on"
+# acceptance case 5 of the project's science notes: 74 years, 66 kg, creatinine 2.9, 38 mL used today, limit 1.78 eGFR = 39 mL
+ok case five.json --new --set procedure.contrast_rule=egfr_1_78 --set patient.age_y=74 --set patient.sex=male --set patient.weight_kg=66 \
+    --set patient.creatinine_mg_dl=2.9 --set procedure.contrast_ml=38
+ok log five.json show
+holds '"id": "contrast_75"'
+ok log five.json add contrast ml=2
+holds 'is not added to the log'
+lacks '"id": "contrast_'
+ok log five.json add contrast ml=38
+holds '"id": "contrast_100"'
+
 # with the branch lost and nothing to come, next still says not to pull
 ok case l.json --new --set decision.strategy=provisional_wire
 ok log l.json add wire_in limb=side
