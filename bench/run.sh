@@ -30,3 +30,7 @@ echo "## Two views to space"
 taskset -c 0 "$build/bench/bench_rebuild" "$pair/m1.json" "$pair/m2.json" |
     $python -c 'import json, sys; ms = json.load(sys.stdin)["rebuild_ms"]; print("  %s rebuild, ms: %.1f (wanted at most 50)" % ("met" if ms <= 50 else "MISSED", ms))'
 OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 taskset -c 0 $python bench/views_vs_numpy.py "$build"
+echo
+echo "## The log of a procedure"
+taskset -c 0 "$build/bench/bench_log" |
+    $python -c 'import json, sys; r = json.load(sys.stdin); print("  %s replay of %d events, ms: %.1f (wanted at most 50), %.2f times the parsing of the same JSON" % ("met" if r["replay_ms"] <= 50 else "MISSED", r["events"], r["replay_ms"], r["replay_ms"] / r["parse_ms"]))'

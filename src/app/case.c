@@ -8,6 +8,7 @@
 
 #include "app/app.h"
 #include "base/evidence.h"
+#include "base/file.h"
 #include "base/format.h"
 #include "core/anatomy/path_length.h"
 
@@ -255,13 +256,10 @@ static bk_status open_or_start(const bk_case_change *change, bk_arena *arena, bk
     return status == BK_OK ? BK_OK : bk_fail_in(err, change->path);
 }
 
-bk_status bk_app_case_change(const bk_case_change *change, bk_json **out, bk_err *err)
+static bk_status change_file(const bk_case_change *change, bk_json **out, bk_err *err)
 {
     bk_arena arena;
     bk_json *doc = NULL;
-    *out = NULL;
-    if (change->is_new && access(change->path, F_OK) == 0)
-        return bk_fail(err, BK_E_USAGE, "%s exists, the name of a new file was expected with --new", change->path);
     bk_arena_init(&arena, MEMORY_CAP);
     bk_status status = open_or_start(change, &arena, &doc, err);
     if (status == BK_OK)
@@ -271,5 +269,22 @@ bk_status bk_app_case_change(const bk_case_change *change, bk_json **out, bk_err
         *out = doc;
     else
         bk_json_free(doc);
+    return status;
+}
+
+/* A change must not fall between the reading and the writing of another, of the log above all. */
+bk_status bk_app_case_change(const bk_case_change *change, bk_json **out, bk_err *err)
+{
+    int held;
+    *out = NULL;
+    if (change->is_new && access(change->path, F_OK) == 0)
+        return bk_fail(err, BK_E_USAGE, "%s exists, the name of a new file was expected with --new", change->path);
+    if (change->is_new)
+        return change_file(change, out, err);
+    bk_status status = bk_file_hold(change->path, &held, err);
+    if (status != BK_OK)
+        return status;
+    status = change_file(change, out, err);
+    bk_file_let_go(held);
     return status;
 }

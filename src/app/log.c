@@ -1,17 +1,15 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "app/log.h"
 
-#include <fcntl.h>
 #include <string.h>
-#include <sys/file.h>
-#include <sys/stat.h>
 #include <time.h>
-#include <unistd.h>
 
 #include "app/app.h"
 #include "app/ask.h"
 #include "app/case.h"
 #include "app/log_view.h"
+#include "base/file.h"
+#include "base/nearest.h"
 #include "base/time.h"
 
 #define MEMORY_CAP ((size_t)256 * 1024 * 1024)
@@ -66,13 +64,38 @@ static bk_status freeze(const bk_json *doc, bk_json *entry, bk_err *err)
     return status;
 }
 
-static bk_status check_undo(const bk_json *log, const bk_event *event, bk_err *err)
+/* Taken back twice, the undo of one undo would bring nothing back. */
+static bk_status check_undo(const bk_json *log, const bk_event *event, bk_arena *arena, bk_err *err)
 {
     const size_t n = bk_json_count(log);
-    if (event->event != BK_EVENT_UNDO || (size_t)event->n <= n)
+    if (event->event != BK_EVENT_UNDO)
         return BK_OK;
-    return n ? bk_fail(err, BK_E_DATA, "undo: entry %d was found, 1 to %zu was expected", event->n, n)
-             : bk_fail(err, BK_E_DATA, "undo: entry %d was found, the log is empty", event->n);
+    if ((size_t)event->n > n)
+        return n ? bk_fail(err, BK_E_DATA, "undo: entry %d was found, 1 to %zu was expected", event->n, n)
+                 : bk_fail(err, BK_E_DATA, "undo: entry %d was found, the log is empty", event->n);
+    bk_event *events = BK_NEW(arena, n, bk_event, err);
+    bool *undone = BK_NEW(arena, n, bool, err);
+    if (!events || !undone)
+        return err->status;
+    for (size_t i = 0; i < n; i++) {
+        bk_err why = {0};
+        if (bk_event_read(bk_json_at(log, i), arena, &events[i], &why) != BK_OK)
+            events[i].event = BK_EVENT_NONE;
+    }
+    bk_events_void(events, n, undone);
+    return undone[event->n - 1]
+               ? bk_fail(err, BK_E_DATA, "undo: entry %d was found, it is undone already: undo that undo", event->n)
+               : BK_OK;
+}
+
+static bk_status check_silence(const bk_event *event, bk_err *err)
+{
+    bk_nearest best = {0};
+    if (event->event != BK_EVENT_SILENCE || bk_alert_find(event->alert) < BK_ALERTS)
+        return BK_OK;
+    for (int i = 0; i < BK_ALERTS; i++)
+        bk_nearest_offer(&best, event->alert, bk_alert_names[i]);
+    return bk_fail(err, BK_E_DATA, "silence: alert \"%s\" is unknown, the nearest known one is \"%s\"", event->alert, best.word);
 }
 
 bk_status bk_app_log_append(bk_json *doc, const bk_json *entry, const char *now, bk_err *err)
@@ -88,7 +111,9 @@ bk_status bk_app_log_append(bk_json *doc, const bk_json *entry, const char *now,
     bk_json *own = bk_json_copy(entry);
     bk_status status = bk_event_read(own, &arena, &event, err);
     if (status == BK_OK)
-        status = check_undo(bk_json_get(doc, "log"), &event, err);
+        status = check_undo(bk_json_get(doc, "log"), &event, &arena, err);
+    if (status == BK_OK)
+        status = check_silence(&event, err);
     if (status == BK_OK && event.at[0] && !bk_time_minutes(event.at, &minutes))
         status = bk_fail(err, BK_E_DATA, "at: \"%.40s\" was found, a time such as 2026-11-27T14:05:00Z was expected", event.at);
     if (status == BK_OK && !event.at[0])
@@ -138,21 +163,6 @@ static void now_text(char out[32])
     strftime(out, 32, "%Y-%m-%dT%H:%M:%SZ", &utc);
 }
 
-/* An exclusive lock on the file that has the name now: a writer before us may have put another in its place. */
-static int lock_file(const char *path)
-{
-    struct stat held, named;
-    for (int tries = 0; tries < 1000; tries++) {
-        const int fd = open(path, O_RDONLY | O_CLOEXEC);
-        if (fd < 0)
-            return -1;
-        if (flock(fd, LOCK_EX) == 0 && fstat(fd, &held) == 0 && stat(path, &named) == 0 && held.st_ino == named.st_ino)
-            return fd;
-        close(fd);
-    }
-    return -1;
-}
-
 static bk_status add_to_file(const char *path, bk_json *doc, const bk_json *entry, const char *now, bk_err *err)
 {
     const double revision = bk_json_number(bk_json_get(doc, "revision"));
@@ -163,24 +173,32 @@ static bk_status add_to_file(const char *path, bk_json *doc, const bk_json *entr
     return bk_json_write_file(doc, path, err);
 }
 
-bk_status bk_app_log_file(const char *path, bk_log_action action, const bk_json *entry, bk_json **out, bk_err *err)
+static bk_status act(const char *path, bk_log_action action, const bk_json *entry, bk_json **out, bk_err *err)
 {
     char now[32];
     bk_json *doc = NULL;
     bk_arena arena;
     bk_case c;
-    *out = NULL;
     now_text(now);
-    const int lock = action == BK_LOG_ADD ? lock_file(path) : -1;
     bk_arena_init(&arena, MEMORY_CAP);
     bk_status status = bk_app_case_read(path, &arena, &doc, &c, err);
     bk_arena_clear(&arena);
     if (status == BK_OK && action == BK_LOG_ADD)
         status = add_to_file(path, doc, entry, now, err);
-    if (lock >= 0)
-        close(lock);
     if (status == BK_OK)
         status = action == BK_LOG_NEXT ? bk_app_log_next(doc, entry, now, out, err) : bk_app_log_show(doc, now, out, err);
     bk_json_free(doc);
+    return status;
+}
+
+bk_status bk_app_log_file(const char *path, bk_log_action action, const bk_json *entry, bk_json **out, bk_err *err)
+{
+    int held = -1;
+    *out = NULL;
+    bk_status status = action == BK_LOG_ADD ? bk_file_hold(path, &held, err) : BK_OK;
+    if (status == BK_OK)
+        status = act(path, action, entry, out, err);
+    if (held >= 0)
+        bk_file_let_go(held);
     return status;
 }

@@ -42,7 +42,21 @@ static bk_status read_entries(bk_log_view *v, bk_arena *arena, bk_err *err)
     return BK_OK;
 }
 
-static void replay(bk_log_view *v)
+/* A silence is about the state it was given in: once that is over the alert may speak again. Budgets only grow, but for the
+   ACT, which a new one makes young. */
+static void end_silences(bk_log_view *v, const bk_event *e, double pot_mm)
+{
+    const double none = (double)NAN;
+    const bk_alert_input in = {&v->progress, &v->strategy, {none, none, none}, pot_mm, BK_UNKNOWN, bk_evidence_builtin()};
+    const bk_alerts now = bk_alerts_find(&in);
+    for (int alert = 0; alert < BK_ALERTS; alert++) {
+        const bool act = alert == BK_ALERT_ACT_75 || alert == BK_ALERT_ACT_100, of_state = alert < BK_ALERT_PAIR_FIT;
+        if ((of_state && !now.on[alert]) || (act && e->event == BK_EVENT_ACT))
+            v->silenced[alert] = NULL;
+    }
+}
+
+static void replay(bk_log_view *v, double pot_mm)
 {
     v->progress = bk_progress_start();
     for (size_t i = 0; i < v->n; i++) {
@@ -50,9 +64,9 @@ static void replay(bk_log_view *v)
         if (e->event == BK_EVENT_NONE || v->undone[i])
             continue;
         bk_progress_take(&v->progress, e, &v->strategy);
-        for (int alert = 0; e->event == BK_EVENT_SILENCE && alert < BK_ALERTS; alert++)
-            if (strcmp(e->alert, bk_alert_names[alert]) == 0)
-                v->silenced[alert] = e->text[0] ? e->text : "no reason given";
+        if (e->event == BK_EVENT_SILENCE && bk_alert_find(e->alert) < BK_ALERTS)
+            v->silenced[bk_alert_find(e->alert)] = e->text[0] ? e->text : "no reason given";
+        end_silences(v, e, pot_mm);
     }
 }
 
@@ -82,6 +96,9 @@ static bk_budget_used find_used(bk_log_view *v, const bk_case *c)
         bk_answer_missing(&v->answer, "procedure.contrast_rule", "which contrast limit the team goes by: without it nothing is said at 75 and 100 %");
     else if (isnan(used.contrast_pct))
         bk_answer_missing(&v->answer, "patient", "weight, age, sex and a stable creatinine: the chosen contrast limit cannot be worked out");
+    if (bk_has(c->procedure.contrast_ml) && v->live.contrast_from && strcmp(v->live.contrast_from, "log") == 0)
+        bk_answer_missing(&v->answer, "procedure.contrast_ml",
+                          "what was entered there is not added to the log's contrast: log what was given before the log began");
     if (isnan(v->live.air_kerma_gy))
         bk_answer_missing(&v->answer, "log.dose", "no air kerma was logged: nothing is said of the skin");
     if (isnan(v->act_minutes))
@@ -113,11 +130,12 @@ bk_status bk_log_look(const bk_json *doc, const char *now, bk_arena *arena, bk_l
     const int strategy = (int)bk_steps_strategy(c.decision.strategy, c.decision.wire_side);
     v->strategy = bk_strategy_find(strategy);
     v->answer = bk_answer_start("log");
-    replay(v);
+    const double pot_mm = planned_pot_mm(&facts, &c, strategy);
+    replay(v, pot_mm);
     v->live = bk_live_of(&c, &v->answer);
     find_times(v, now);
     v->used = find_used(v, &c);
-    const bk_alert_input in = {&v->progress, &v->strategy, v->used, planned_pot_mm(&facts, &c, strategy), BK_UNKNOWN, bk_evidence_builtin()};
+    const bk_alert_input in = {&v->progress, &v->strategy, v->used, pot_mm, BK_UNKNOWN, bk_evidence_builtin()};
     v->alerts = bk_alerts_find(&in);
     return BK_OK;
 }
@@ -261,6 +279,8 @@ bk_json *bk_log_view_json(bk_log_view *v)
 static bool bares_the_side(const bk_log_view *before, const bk_log_view *after, const bk_event *event)
 {
     const bk_progress *p = &before->progress, *q = &after->progress;
+    if (before->alerts.on[BK_ALERT_SIDE_FLOW])
+        return event->event == BK_EVENT_WIRE_OUT && q->side_jailed < p->side_jailed;
     return event->event == BK_EVENT_WIRE_OUT && p->side_wires + p->side_jailed + p->side_through > 0 &&
            q->side_wires + q->side_jailed + q->side_through == 0 && before->alerts.to_come != BK_NOTHING_TO_COME && !p->kit_ready && !p->side_done;
 }
@@ -269,7 +289,8 @@ bk_json *bk_log_next_json(bk_log_view *before, bk_log_view *after, const bk_even
 {
     bk_json *brings = bk_json_array();
     if (bares_the_side(before, after, event))
-        bk_json_push(brings, alert_json(before, BK_ALERT_DO_NOT_PULL, &before->answer));
+        bk_json_push(brings, alert_json(before, before->alerts.on[BK_ALERT_SIDE_FLOW] ? BK_ALERT_SIDE_FLOW : BK_ALERT_DO_NOT_PULL,
+                                        &before->answer));
     for (int alert = 0; alert < BK_ALERTS; alert++)
         if (after->alerts.on[alert] && !before->alerts.on[alert])
             bk_json_push(brings, alert_json(after, alert, &before->answer));

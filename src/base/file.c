@@ -9,6 +9,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/file.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
@@ -164,6 +165,33 @@ bk_status bk_file_write(const char *path, const void *bytes, size_t n, bk_err *e
         unlink(temporary);
     free(temporary);
     return status;
+}
+
+/* The lock is on the file itself, which the writer replaces: whoever waited holds the old one, and asks again. */
+bk_status bk_file_hold(const char *path, int *held, bk_err *err)
+{
+    struct stat own, there;
+    for (;;) {
+        const int fd = open(path, O_RDONLY | O_CLOEXEC);
+        if (fd < 0)
+            return io_error(err, "read", path);
+        while (flock(fd, LOCK_EX) != 0)
+            if (errno != EINTR) {
+                io_error(err, "held", path);
+                close(fd);
+                return BK_E_IO;
+            }
+        if (fstat(fd, &own) == 0 && stat(path, &there) == 0 && own.st_ino == there.st_ino && own.st_dev == there.st_dev) {
+            *held = fd;
+            return BK_OK;
+        }
+        close(fd);
+    }
+}
+
+void bk_file_let_go(int held)
+{
+    close(held);
 }
 
 static void hex(const uint8_t digest[SHA256_DIGEST_LENGTH], char out[65])

@@ -15,6 +15,12 @@ extern "C" {
 bk_status bk_file_read(const char *path, size_t cap, char **out, size_t *n, bk_err *err) BK_MUST_CHECK;
 /** All or nothing: on failure what was at path is untouched and no temporary file is left. */
 bk_status bk_file_write(const char *path, const void *bytes, size_t n, bk_err *err) BK_MUST_CHECK;
+/**
+ * Hold an existing file for one writer that reads, changes and replaces it; waits for another that holds it. Those who do
+ * not ask are not kept out. Errors: BK_E_IO. Let go with bk_file_let_go, also after the file was replaced.
+ */
+bk_status bk_file_hold(const char *path, int *held, bk_err *err) BK_MUST_CHECK;
+void bk_file_let_go(int held);
 /** SHA-256 of a file's bytes as 64 lower-case hexadecimal digits and a zero. */
 bk_status bk_file_sha256(const char *path, char out[65], bk_err *err) BK_MUST_CHECK;
 /** SHA-256 of n bytes. */

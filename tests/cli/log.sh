@@ -20,6 +20,7 @@ holds '"free": 0, "jailed": 1'
 ok log c.json undo 2
 holds '"free": 1, "jailed": 0'
 holds '"undone": true'
+refused 3 'undo: entry 2 was found, it is undone already: undo that undo' log c.json undo 2
 ok log c.json undo 3
 holds '"free": 0, "jailed": 1'
 ok log c.json add contrast ml=130
@@ -31,7 +32,46 @@ ok log c.json add act s=255 at=2026-11-01T10:00:00Z
 ok log c.json add decision about=protect 'text=wire it'
 lacks '"comparison"'
 grep -q '"comparison"' c.json || fail "the decision did not keep the answer it was made on"
+# acceptance case 5 of the project's science notes: 74 years, 66 kg, creatinine 2.9, 38 mL used today, limit 1.78 eGFR = 39 mL
+ok case five.json --new --set procedure.contrast_rule=egfr_1_78 --set patient.age_y=74 --set patient.sex=male --set patient.weight_kg=66 \
+    --set patient.creatinine_mg_dl=2.9 --set procedure.contrast_ml=38
+ok log five.json show
+holds '"id": "contrast_75"'
+ok log five.json add contrast ml=2
+holds 'is not added to the log'
+lacks '"id": "contrast_'
+ok log five.json add contrast ml=38
+holds '"id": "contrast_100"'
+
+# with the branch lost and nothing to come, next still says not to pull
+ok case l.json --new --set decision.strategy=provisional_wire
+ok log l.json add wire_in limb=side
+ok log l.json add stent limb=main diameter_mm=2.75 s=15
+ok log l.json add pot diameter_mm=3.5 s=10
+ok log l.json next wire_out limb=side
+says '"brings": []'
+ok log l.json add timi limb=side grade=0
+holds '"id": "side_flow"'
+ok log l.json next wire_out limb=side
+[ "$(sed -n '/"brings"/,$p' answer | grep -c '"id": "side_flow"')" = 1 ] || fail "next let the jailed wire of a lost branch go"
+
+# a silence ends with the state it was given in
+ok case s.json --new --set decision.strategy=provisional_wire --set procedure.act_interval_min=30
+ok log s.json add wire_in limb=side
+ok log s.json add stent limb=main diameter_mm=3 s=15
+ok log s.json add silence alert=do_not_pull text=known
+says '"alert": null'
+ok log s.json add pot diameter_mm=3.5 s=10
+ok log s.json add kissing main_mm=3 side_mm=2.5 s=10
+holds '"id": "do_not_pull"'
+says '"silenced": []'
+ok log s.json add act s=250 at=2026-11-01T10:00:00Z
+ok log s.json add silence alert=act_100 text=drawn
+holds '"reason": "drawn"'
+ok log s.json add act s=260 at=2026-11-01T11:00:00Z
+says '"silenced": []'
 before=$(sha256sum <c.json)
+refused 3 'silence: alert "act_99" is unknown, the nearest known one is "act_75"' log c.json add silence alert=act_99 text=x
 refused 3 'event "stnt" is unknown, the nearest known one is "stent"' log c.json add stnt limb=main
 refused 3 'stent: no diameter_mm was found, it is needed' log c.json add stent limb=main
 refused 3 'pot: the key ml was found, diameter_mm length_mm atm s was expected' log c.json add pot diameter_mm=3 ml=4
@@ -66,6 +106,15 @@ for i in $(seq 15); do
     wait
 done
 [ "$(grep -c '"event": "note"\|"event":"note"' w.json)" = 30 ] || fail "two writers lost an event: $(grep -c note w.json) of 30"
+
+# nor does a change of the case lose one
+ok case x.json --new
+for i in $(seq 15); do
+    "$BRANCHKEEP_BIN" log x.json add note text="a$i" >/dev/null &
+    "$BRANCHKEEP_BIN" case x.json --set patient.age_y=$((50 + i)) >/dev/null &
+    wait
+done
+[ "$(grep -c '"event": "note"\|"event":"note"' x.json)" = 15 ] || fail "a change of the case lost an event: $(grep -c note x.json) of 15"
 
 # killed: what was acknowledged is there
 ok case k.json --new

@@ -3,6 +3,7 @@
    Dev Dis 2025;12:410 (provisional, culotte); when the wire leaves: choice of this project (evidence row wire_leaves_last). */
 #include "support/arena.h"
 
+#include <stdio.h>
 #include <string.h>
 
 #include "core/plan/alerts.h"
@@ -68,6 +69,33 @@ static void test_log__the_last_wire_is_held_from_the_stent_to_the_pot(void **sta
     assert_int_equal(t.progress.side_through, 1);
 }
 
+/* Acceptance case 3 of the project's science notes: the branch is lost after the main stent. Until TIMI 3 is seen or a third
+   wire is in the jailed one is not to be pulled, whatever lies ready and with nothing to come in the main vessel. */
+static void test_log__the_jailed_wire_is_held_while_the_branch_is_lost(void **state)
+{
+    (void)state;
+    table t = set_out(BK_PROVISIONAL_WIRE);
+    take(&t, "{\"event\":\"wire_in\",\"limb\":\"side\"}");
+    take(&t, "{\"event\":\"stent\",\"limb\":\"main\",\"diameter_mm\":2.75,\"s\":15}");
+    take(&t, "{\"event\":\"kit_ready\"}");
+    take(&t, "{\"event\":\"pot\",\"diameter_mm\":3.5,\"s\":15}");
+    assert_false(on(&t, BK_ALERT_SIDE_FLOW)); /* not looked at yet */
+    for (int grade = 0; grade < 3; grade++) {
+        char seen[60];
+        snprintf(seen, sizeof seen, "{\"event\":\"timi\",\"limb\":\"side\",\"grade\":%d}", grade);
+        take(&t, seen);
+        assert_true(on(&t, BK_ALERT_SIDE_FLOW));
+    }
+    take(&t, "{\"event\":\"recross_start\",\"limb\":\"side\"}");
+    assert_true(on(&t, BK_ALERT_SIDE_FLOW) && bk_alert_spoken(BK_ALERT_SIDE_FLOW, t.progress.phase));
+    const table trying = t;
+    take(&t, "{\"event\":\"recross\",\"limb\":\"side\"}");
+    assert_false(on(&t, BK_ALERT_SIDE_FLOW)); /* the way is kept by another wire */
+    t = trying;
+    take(&t, "{\"event\":\"timi\",\"limb\":\"side\",\"grade\":3}");
+    assert_false(on(&t, BK_ALERT_SIDE_FLOW));
+}
+
 static void test_log__a_second_layer_is_said_before_the_second_stent(void **state)
 {
     (void)state;
@@ -106,6 +134,22 @@ static void test_log__the_platform_is_said_before_the_balloon(void **state)
     assert_false(on(&t, BK_ALERT_PLATFORM));
     take(&t, "{\"event\":\"balloon\",\"limb\":\"main\",\"diameter_mm\":5,\"s\":10}");
     assert_true(on(&t, BK_ALERT_PLATFORM));
+}
+
+static void test_log__the_label_of_the_stent_goes_before_typical_ones(void **state)
+{
+    (void)state;
+    table t = set_out(BK_PROVISIONAL);
+    t.pot_mm = 3.75;
+    take(&t, "{\"event\":\"stent\",\"limb\":\"main\",\"diameter_mm\":3,\"s\":15,\"max_mm\":3.5}");
+    assert_true(on(&t, BK_ALERT_PLATFORM)); /* before the POT balloon of 3.75 */
+    t.pot_mm = 3.5;
+    assert_false(on(&t, BK_ALERT_PLATFORM)); /* on the label */
+    take(&t, "{\"event\":\"kissing\",\"main_mm\":3,\"side_mm\":2.5,\"s\":15}");
+    assert_false(on(&t, BK_ALERT_PLATFORM)); /* a pair informs, only a round balloon alarms */
+    take(&t, "{\"event\":\"stent\",\"limb\":\"main\",\"diameter_mm\":3,\"s\":15}");
+    take(&t, "{\"event\":\"pot\",\"diameter_mm\":3.75,\"s\":15}");
+    assert_true(on(&t, BK_ALERT_PLATFORM)); /* the first stent's label holds, also under a second one without */
 }
 
 static void test_log__budgets_speak_at_75_and_100(void **state)
@@ -187,8 +231,10 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_log__the_last_wire_is_held_from_the_stent_to_the_pot),
+        cmocka_unit_test(test_log__the_jailed_wire_is_held_while_the_branch_is_lost),
         cmocka_unit_test(test_log__a_second_layer_is_said_before_the_second_stent),
         cmocka_unit_test(test_log__the_platform_is_said_before_the_balloon),
+        cmocka_unit_test(test_log__the_label_of_the_stent_goes_before_typical_ones),
         cmocka_unit_test(test_log__budgets_speak_at_75_and_100),
         cmocka_unit_test(test_log__an_undo_can_be_undone),
         cmocka_unit_test(test_log__what_does_not_read_is_refused_by_name),

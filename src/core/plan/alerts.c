@@ -2,17 +2,19 @@
 #include "core/plan/alerts.h"
 
 #include <math.h>
+#include <string.h>
 
 #include "core/plan/sizing.h"
 
-const char *const bk_alert_names[BK_ALERTS] = {"do_not_pull",  "second_layer", "platform", "pair_fit",    "act_100",
+const char *const bk_alert_names[BK_ALERTS] = {"side_flow",    "do_not_pull",  "second_layer", "platform", "pair_fit",    "act_100",
                                                "contrast_100", "dose_100",     "act_75",   "contrast_75", "dose_75"};
 const char *const bk_alert_rows[BK_ALERTS] = {
-    BK_EVIDENCE("alert_do_not_pull"), BK_EVIDENCE("alert_second_layer"), BK_EVIDENCE("alert_platform"), BK_EVIDENCE("alert_pair_fit"),
+    BK_EVIDENCE("alert_side_flow"),   BK_EVIDENCE("alert_do_not_pull"), BK_EVIDENCE("alert_second_layer"), BK_EVIDENCE("alert_platform"), BK_EVIDENCE("alert_pair_fit"),
     BK_EVIDENCE("alert_act_100"),     BK_EVIDENCE("alert_contrast_100"), BK_EVIDENCE("alert_dose_100"), BK_EVIDENCE("alert_act_75"),
     BK_EVIDENCE("alert_contrast_75"), BK_EVIDENCE("alert_dose_75")};
 
-/* Is the biggest main balloon, used or planned, beyond every class of stent that comes in the nominal size? */
+/* Is the biggest round main balloon, used or planned, beyond the label of the stent that is in; or, where that was not
+   logged, beyond every class of stent that comes in the nominal size? */
 static bool beyond_platform(const bk_alert_input *in, double *need_mm)
 {
     const bk_progress *p = in->progress;
@@ -20,6 +22,8 @@ static bool beyond_platform(const bk_alert_input *in, double *need_mm)
     if (p->main_stents == 0)
         return false;
     *need_mm = p->pot_since_stent ? p->biggest_main_mm : fmax(p->biggest_main_mm, in->pot_mm);
+    if (!isnan(p->main_label_mm))
+        return *need_mm > p->main_label_mm;
     const size_t n = bk_platforms_for(in->evidence, p->main_stent_mm, *need_mm, platform);
     size_t above = 0;
     for (size_t i = 0; i < n; i++)
@@ -39,6 +43,8 @@ bk_alerts bk_alerts_find(const bk_alert_input *in)
     const bk_progress *p = in->progress;
     bk_alerts out = {.to_come = bk_progress_to_come(p, in->strategy), .platform_need_mm = (double)NAN};
     const int stents_to_come = p->main_stents > 0 && in->strategy->second_stent && p->side_stents == 0;
+    const bool only_jailed = p->crossing_stents > 0 && p->side_jailed == 1 && p->side_through == 0 && p->side_wires == 0;
+    out.on[BK_ALERT_SIDE_FLOW] = only_jailed && p->timi[BK_SIDE] >= 0 && p->timi[BK_SIDE] < 3 && !p->side_done;
     /* before the main stent the wire protects nothing yet, and a wire through the struts keeps the way */
     out.on[BK_ALERT_DO_NOT_PULL] = p->crossing_stents > 0 && p->side_jailed + p->side_wires == 1 && p->side_through == 0 &&
                                    out.to_come != BK_NOTHING_TO_COME && !p->kit_ready && !p->side_done;
@@ -52,7 +58,15 @@ bk_alerts bk_alerts_find(const bk_alert_input *in)
     return out;
 }
 
+bk_alert_id bk_alert_find(const char *name)
+{
+    int id = 0;
+    while (id < BK_ALERTS && strcmp(name, bk_alert_names[id]) != 0)
+        id++;
+    return (bk_alert_id)id;
+}
+
 bool bk_alert_spoken(bk_alert_id alert, bk_phase phase)
 {
-    return phase == BK_PHASE_CALM || alert == BK_ALERT_DO_NOT_PULL;
+    return phase == BK_PHASE_CALM || alert == BK_ALERT_DO_NOT_PULL || alert == BK_ALERT_SIDE_FLOW;
 }

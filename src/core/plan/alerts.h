@@ -8,6 +8,7 @@
 #include "core/plan/progress.h"
 
 typedef enum bk_alert_id { /* the most pressing first */
+    BK_ALERT_SIDE_FLOW, /* the jailed wire stays: the flow is not back */
     BK_ALERT_DO_NOT_PULL,
     BK_ALERT_SECOND_LAYER,
     BK_ALERT_PLATFORM,
@@ -46,6 +47,9 @@ typedef struct bk_alerts {
 
 /** Every alert whose state is met. Source: rows alert_* and platforms.csv. */
 bk_alerts bk_alerts_find(const bk_alert_input *in);
+
+/** Alert of an id as it is written; BK_ALERTS when there is none. */
+bk_alert_id bk_alert_find(const char *name);
 
 /** Is an alert spoken in a phase? While something is up or a wire looks for its way, only "do not pull" is. */
 bool bk_alert_spoken(bk_alert_id alert, bk_phase phase);

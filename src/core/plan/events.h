@@ -47,7 +47,7 @@ typedef struct bk_event {
     int limb, which, cell, type, level, change;
     bk_tri crosses; /* a stent: over the mouth of the other daughter */
     int grade, n;
-    double diameter_mm, length_mm, main_mm, side_mm, atm, s;
+    double diameter_mm, length_mm, max_mm, main_mm, side_mm, atm, s; /* max_mm: by the label of the stent */
     double ml, air_kerma_gy, kerma_area_gy_cm2, kerma_area_dgy_cm2, fluoroscopy_min, units, amount;
     char name[48], unit[16], about[32], alert[32], text[200];
     const bk_json *shown; /* the answer that was on the screen at a decision: a record */

@@ -8,7 +8,7 @@ const char *const bk_to_come_words[] = {"nothing", "the main stent and its POT",
 
 bk_progress bk_progress_start(void)
 {
-    return (bk_progress){.main_stent_mm = (double)NAN, .biggest_main_mm = (double)NAN, .pot_since_kissing = true, .timi = {-1, -1, -1}};
+    return (bk_progress){.main_stent_mm = (double)NAN, .biggest_main_mm = (double)NAN, .main_label_mm = (double)NAN, .pot_since_kissing = true, .timi = {-1, -1, -1}};
 }
 
 static void take_one(int *count)
@@ -53,6 +53,7 @@ static void stent(bk_progress *p, const bk_event *e, const bk_strategy_traits *s
         p->main_stents++;
         p->main_stent_mm = e->diameter_mm;
         p->biggest_main_mm = e->diameter_mm;
+        p->main_label_mm = fmin(p->main_label_mm, e->max_mm); /* fmin passes over a NaN */
         p->pot_since_stent = false;
         if (across) {
             p->crossing_stents++;

@@ -24,6 +24,7 @@ typedef struct bk_progress {
     bool jailed_balloon;
     int main_stents, side_stents, crossing_stents; /* the last: layers over the mouth of the side branch */
     double main_stent_mm, biggest_main_mm; /* nominal of the last main stent; of what was inflated in it since. NaN: none */
+    double main_label_mm; /* smallest label limit of the main stents; NaN: not said */
     bool pot_since_stent, pot_since_kissing, kissed;
     bool kit_ready, main_done, side_done;
     bk_phase phase;
