@@ -33,7 +33,7 @@ void bk_branch_note_missing(const bk_risk_inputs *inputs, unsigned bits, const c
     for (int i = 0; i < BK_RISK_INPUTS; i++) {
         const bk_qty q = inputs->fact[i].q;
         const bool angle = i >= BK_IN_DISTAL_SIDE_ANGLE;
-        if (!(bits >> i & 1) || (bk_has(q) && q.origin != BK_PROJECTED))
+        if (!(bits >> i & 1) || i == BK_IN_SIDE_MASS || (bk_has(q) && q.origin != BK_PROJECTED))
             continue;
         if (bk_has(q) && angle)
             bk_format(why, sizeof why, "seen in one view only: a rule on an angle needs a second view; %s",

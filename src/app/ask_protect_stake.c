@@ -3,6 +3,9 @@
 #include <math.h>
 
 #include "app/ask_protect.h"
+#include "app/ffr_outlook.h"
+#include "core/flow/territory.h"
+#include "core/num.h"
 
 /* ---- exposed steps ---- */
 
@@ -113,6 +116,18 @@ static bk_json *consequences_json(bool lad, bk_answer *answer)
 
 /* ---- what is at stake ---- */
 
+static bk_json *mass_json(const bk_mass *mass)
+{
+    if (isnan(mass->value))
+        return bk_json_new_null();
+    bk_json *out = bk_json_object();
+    bk_json_put_fixed(out, "value", mass->value, 1);
+    bk_json_put_fixed(out, "low", mass->low, 1);
+    bk_json_put_fixed(out, "high", mass->high, 1);
+    bk_json_put_integer(out, "level_pct", BK_LEVEL_PCT);
+    return out;
+}
+
 /* The last pressure reading in the side branch before stenting. */
 static bk_json *side_pressure(const bk_case *c)
 {
@@ -132,13 +147,47 @@ static bk_json *side_pressure(const bk_case *c)
     return out;
 }
 
+/* As `ask territory` leads with it: the first method that knows the side branch. */
+static bk_json *territory_json(const bk_asked *asked, bk_answer *answer)
+{
+    const bk_territory t =
+        bk_territory_of(asked->facts, &asked->c->patient, asked->c->anatomy.site, bk_evidence_builtin());
+    for (int m = 0; m < BK_TERRITORY_METHODS; m++) {
+        const bk_mass grams = t.grams[m][BK_SIDE], pct = t.percent[m][BK_SIDE];
+        if (isnan(grams.value) && isnan(pct.value))
+            continue;
+        bk_json *out = bk_json_object();
+        bk_json_put(out, "mass_g", mass_json(&grams));
+        bk_json_put(out, "mass_pct", mass_json(&pct));
+        bk_json_put_text(out, "method", bk_territory_method_names[m]);
+        bk_answer_caution(answer, "The territory rests on published grams that are quoted from another text, not "
+                                  "verified: rule mass_10pct decides nothing alone.");
+        return out;
+    }
+    bk_answer_missing(answer, "stake.territory", "what it needs is said in the answer on territory");
+    return bk_json_new_null();
+}
+
+/* Computed; a measured pressure stands beside it and leads. */
+static bk_json *side_ffr_before(const bk_asked *asked, bk_answer *answer)
+{
+    bk_json *outlook = bk_ffr_outlook(asked);
+    const bk_json *ffr = bk_ffr_before(outlook, BK_SIDE);
+    bk_json *out = ffr ? bk_json_copy(ffr) : bk_json_new_null();
+    bk_json_free(outlook);
+    if (!ffr)
+        bk_answer_missing(answer, "stake.side_ffr_before", "what it needs is said in the answer on flow");
+    return out;
+}
+
 void bk_protect_put_stake(const bk_asked *asked, bk_answer *answer)
 {
     const bk_limb_facts *side = &asked->facts->limb[BK_SIDE];
     bk_json *out = bk_json_object();
     bk_json_put_qty(out, "side_reference_mm", side->reference_mm.q, 2);
     bk_json_put_qty(out, "side_length_mm", side->vessel_length_mm.q, 0);
-    bk_json_put_null(out, "territory");
+    bk_json_put(out, "territory", territory_json(asked, answer));
+    bk_json_put(out, "side_ffr_before", side_ffr_before(asked, answer));
     bk_json_put(out, "side_pressure", side_pressure(asked->c));
     bk_json_put_text(out, "viable", bk_tri_name(asked->c->anatomy.viable));
     bk_json_put_text(out, "last_patent_vessel", bk_tri_name(asked->c->anatomy.last_patent_vessel));
@@ -149,7 +198,5 @@ void bk_protect_put_stake(const bk_asked *asked, bk_answer *answer)
     if (asked->c->anatomy.site)
         bk_answer_source(answer, share->id);
     bk_json_put(out, "consequences", consequences_json(asked->c->anatomy.site == BK_LAD_DIAGONAL, answer));
-    bk_answer_missing(answer, "stake.territory",
-                      "the territory of the side branch is not worked out in this version");
     bk_json_put(answer->json, "stake", out);
 }

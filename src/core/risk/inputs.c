@@ -3,6 +3,9 @@
 
 #include <math.h>
 
+#include "core/flow/territory.h"
+#include "core/num.h"
+
 #define RAD (3.14159265358979323846 / 180)
 
 const char *const bk_risk_input_paths[BK_RISK_INPUTS] = {
@@ -11,11 +14,11 @@ const char *const bk_risk_input_paths[BK_RISK_INPUTS] = {
     "anatomy.segments.distal.stenosis_pct",     "anatomy.core_stenosis_pct",
     "anatomy.segments.side.stenosis_pct",       "anatomy.segments.proximal.lesion_length_mm",
     "anatomy.segments.distal.lesion_length_mm", "anatomy.segments.side.lesion_length_mm",
-    "anatomy.segments.side.vessel_length_mm",   "anatomy.angles.distal_side_deg",
-    "anatomy.angles.proximal_side_deg",
+    "anatomy.segments.side.vessel_length_mm",   "territory.side.mass_pct",
+    "anatomy.angles.distal_side_deg",           "anatomy.angles.proximal_side_deg",
 };
 const char *const bk_risk_input_units[BK_RISK_INPUTS] = {"mm", "mm", "mm", "%",  "%",   "%",  "%",
-                                                         "mm", "mm", "mm", "mm", "deg", "deg"};
+                                                         "mm", "mm", "mm", "mm", "%",  "deg", "deg"};
 
 const char *const bk_risk_quantity_words[BK_RISK_QUANTITIES] = {
     [BK_Q_SIDE_REFERENCE] = "side branch reference",
@@ -30,13 +33,14 @@ const char *const bk_risk_quantity_words[BK_RISK_QUANTITIES] = {
     [BK_Q_SIDE_LESION] = "side branch lesion",
     [BK_Q_MAIN_LESION] = "main vessel lesion, proximal and distal added,",
     [BK_Q_SIDE_VESSEL] = "length of the side branch",
+    [BK_Q_SIDE_MASS] = "share of the left ventricular mass behind the side branch",
     [BK_Q_DISTAL_SIDE_ANGLE] = "angle between distal main vessel and side branch",
     [BK_Q_PROXIMAL_SIDE_ANGLE] = "angle between proximal main vessel and side branch",
     [BK_Q_PARENT_SIDE_ANGLE] = "turn from the parent's axis into the side branch",
     [BK_Q_COSINE_STENOSIS] = "ostial stenosis predicted by the angle",
 };
 const char *const bk_risk_quantity_units[BK_RISK_QUANTITIES] = {
-    "mm", "mm", "", "%", "%", "%", "%", "%", "%", "mm", "mm", "mm", "deg", "deg", "deg", "%"};
+    "mm", "mm", "", "%", "%", "%", "%", "%", "%", "mm", "mm", "mm", "%", "deg", "deg", "deg", "%"};
 const char *const bk_risk_fact_words[BK_RISK_FACTS] = {
     [BK_FACT_NEVER_ASKED] = "",
     [BK_FACT_ACS] = "acute coronary syndrome",
@@ -52,14 +56,15 @@ const char *const bk_risk_fact_words[BK_RISK_FACTS] = {
 
 const bk_fact *bk_risk_input_fact(const bk_facts *facts, bk_risk_input input)
 {
+    static const bk_fact none = {{(double)NAN, (double)NAN, BK_ORIGIN_ABSENT}, BK_FROM_NOWHERE};
     const bk_limb_facts *proximal = &facts->limb[BK_PROXIMAL], *distal = &facts->limb[BK_DISTAL],
                         *side = &facts->limb[BK_SIDE];
     const bk_fact *of[BK_RISK_INPUTS] = {
         &proximal->reference_mm,   &distal->reference_mm,       &side->reference_mm,
         &proximal->stenosis_pct,   &distal->stenosis_pct,       &facts->core_stenosis_pct,
         &side->stenosis_pct,       &proximal->lesion_length_mm, &distal->lesion_length_mm,
-        &side->lesion_length_mm,   &side->vessel_length_mm,     &facts->distal_side_deg,
-        &facts->proximal_side_deg,
+        &side->lesion_length_mm,   &side->vessel_length_mm,     &none,
+        &facts->distal_side_deg,   &facts->proximal_side_deg,
     };
     return of[input];
 }
@@ -90,6 +95,40 @@ static bk_tri main_flow_low(const bk_facts *facts)
     return tri(timi != BK_INTEGER_ABSENT, timi < 3);
 }
 
+/* The first method, in the order of the territory's own, that knows the percentage. */
+static bk_fact side_mass(const bk_case *c, const bk_facts *facts, const bk_evidence_set *evidence)
+{
+    const bk_territory t = bk_territory_of(facts, &c->patient, c->anatomy.site, evidence);
+    for (int m = 0; m < BK_TERRITORY_METHODS; m++) {
+        const bk_mass pct = t.percent[m][BK_SIDE];
+        if (!isnan(pct.value))
+            return (bk_fact){bk_qty_of(pct.value, (pct.high - pct.value) / bk_normal_quantile(0.5 + BK_LEVEL_PCT / 200.0),
+                                       BK_DERIVED),
+                             BK_FROM_OTHERS};
+    }
+    return (bk_fact){bk_qty_absent(), BK_FROM_NOWHERE};
+}
+
+/* The SD of a stenosis that was given together with both diameters says how far their errors go together:
+   var(100 (1 - m/r)) = a^2 + b^2 - 2 share a b, a and b being what each diameter brings in alone. */
+static bk_stenosis_parts parts_of(const bk_limb_facts *limb)
+{
+    const bk_fact mld = limb->mld_mm, reference = limb->reference_mm, stenosis = limb->stenosis_pct;
+    bk_stenosis_parts out = {.mld = mld.q};
+    const bool built = stenosis.from == BK_FROM_OTHERS && stenosis.q.origin == BK_DERIVED;
+    const bool together = stenosis.from != BK_FROM_NOWHERE && stenosis.from == mld.from && stenosis.from == reference.from;
+    if ((!built && !together) || !bk_has(mld.q) || !bk_has(reference.q) || mld.q.value <= 0)
+        return out;
+    const double a = 100 / reference.q.value * bk_fact_sd(mld.q, (double)NAN);
+    const double b = 100 * mld.q.value / (reference.q.value * reference.q.value) * bk_fact_sd(reference.q, (double)NAN);
+    const double sd = bk_fact_sd(stenosis.q, (double)NAN);
+    if (isnan(a) || isnan(b) || isnan(sd))
+        return out;
+    out.share = built || a * b <= 0 ? 0 : (a * a + b * b - sd * sd) / (2 * a * b);
+    out.known = fabs(out.share) <= 1; // SDs that no correlation explains: the stenosis stands by itself
+    return out;
+}
+
 bk_risk_inputs bk_risk_inputs_of(const bk_case *c, const bk_facts *facts, const bk_evidence_set *evidence)
 {
     const bk_anatomy_input *a = &c->anatomy;
@@ -103,6 +142,9 @@ bk_risk_inputs bk_risk_inputs_of(const bk_case *c, const bk_facts *facts, const 
                               facts->limb[BK_SIDE].timi == 0 ? BK_YES : facts->limb[BK_SIDE].occluded};
     for (int i = 0; i < BK_RISK_INPUTS; i++)
         out.fact[i] = *bk_risk_input_fact(facts, (bk_risk_input)i);
+    out.fact[BK_IN_SIDE_MASS] = side_mass(c, facts, evidence);
+    for (int limb = 0; limb < BK_LIMBS; limb++)
+        out.parts[limb] = parts_of(&facts->limb[limb]);
     for (int limb = 0; limb < BK_LIMBS; limb++)
         if (facts->limb[limb].no_lesion)
             out.fact[BK_IN_PROXIMAL_LESION + limb] = (bk_fact){bk_qty_of(0, 0, BK_DERIVED), BK_FROM_OTHERS};
@@ -136,9 +178,9 @@ static bool is_angle(int input)
 {
     return input >= BK_IN_DISTAL_SIDE_ANGLE;
 }
-static bool is_stenosis(int input)
+static bool is_percent(int input)
 {
-    return input >= BK_IN_PROXIMAL_STENOSIS && input <= BK_IN_SIDE_STENOSIS;
+    return (input >= BK_IN_PROXIMAL_STENOSIS && input <= BK_IN_SIDE_STENOSIS) || input == BK_IN_SIDE_MASS;
 }
 
 void bk_risk_spans(const bk_risk_inputs *inputs, bk_span out[BK_RISK_INPUTS])
@@ -146,7 +188,7 @@ void bk_risk_spans(const bk_risk_inputs *inputs, bk_span out[BK_RISK_INPUTS])
     for (int i = 0; i < BK_RISK_INPUTS; i++) {
         const bk_qty q = inputs->fact[i].q;
         const bool projected = q.origin == BK_PROJECTED;
-        const double top = is_stenosis(i) ? 100 : is_angle(i) ? 180 : (double)INFINITY;
+        const double top = is_percent(i) ? 100 : is_angle(i) ? 180 : (double)INFINITY;
         if (!bk_has(q) || (projected && is_angle(i)))
             out[i] = (bk_span){0, top};
         else
@@ -205,6 +247,8 @@ bk_span bk_risk_quantity_of(bk_risk_quantity quantity, const bk_span in[BK_RISK_
         return (bk_span){p_length.low + d_length.low, p_length.high + d_length.high};
     case BK_Q_SIDE_VESSEL:
         return in[BK_IN_SIDE_VESSEL];
+    case BK_Q_SIDE_MASS:
+        return in[BK_IN_SIDE_MASS];
     case BK_Q_DISTAL_SIDE_ANGLE:
         return in[BK_IN_DISTAL_SIDE_ANGLE];
     case BK_Q_PROXIMAL_SIDE_ANGLE:
@@ -238,6 +282,7 @@ unsigned bk_risk_quantity_inputs(bk_risk_quantity quantity)
         [BK_Q_SIDE_LESION] = BIT(BK_IN_SIDE_LESION),
         [BK_Q_MAIN_LESION] = BIT(BK_IN_PROXIMAL_LESION) | BIT(BK_IN_DISTAL_LESION),
         [BK_Q_SIDE_VESSEL] = BIT(BK_IN_SIDE_VESSEL),
+        [BK_Q_SIDE_MASS] = BIT(BK_IN_SIDE_MASS),
         [BK_Q_DISTAL_SIDE_ANGLE] = BIT(BK_IN_DISTAL_SIDE_ANGLE),
         [BK_Q_PROXIMAL_SIDE_ANGLE] = BIT(BK_IN_PROXIMAL_SIDE_ANGLE),
         [BK_Q_PARENT_SIDE_ANGLE] = BIT(BK_IN_PROXIMAL_SIDE_ANGLE),

@@ -21,6 +21,7 @@ typedef enum bk_risk_input {
     BK_IN_DISTAL_LESION,
     BK_IN_SIDE_LESION,
     BK_IN_SIDE_VESSEL,
+    BK_IN_SIDE_MASS, /* share of the left ventricle behind the side branch, core/flow/territory */
     BK_IN_DISTAL_SIDE_ANGLE,
     BK_IN_PROXIMAL_SIDE_ANGLE,
     BK_RISK_INPUTS
@@ -44,8 +45,16 @@ typedef enum bk_risk_fact {
     BK_RISK_FACTS
 } bk_risk_fact;
 
+/* A stenosis that was worked out from the smallest and the reference diameter of its limb errs with them. */
+typedef struct bk_stenosis_parts {
+    bool known;   /* false: the stenosis stands by itself */
+    bk_qty mld;   /* with its own SD, without the scale */
+    double share; /* correlation of the two errors that the stated SDs imply; 0 when it was worked out here */
+} bk_stenosis_parts;
+
 typedef struct bk_risk_inputs {
     bk_fact fact[BK_RISK_INPUTS];
+    bk_stenosis_parts parts[BK_LIMBS];
     double scale_sd_pct; /* NaN: unknown */
     bk_tri known[BK_RISK_FACTS];
     int site, context, presentation, strategy;
@@ -56,7 +65,7 @@ typedef struct bk_risk_inputs {
 /** Collect from a case. A lesion that a measurement did not find has length 0. */
 bk_risk_inputs bk_risk_inputs_of(const bk_case *c, const bk_facts *facts, const bk_evidence_set *evidence);
 
-/** The fact that an input rests on. */
+/** The fact that an input rests on; an absent one where it is worked out from several (BK_IN_SIDE_MASS). */
 const bk_fact *bk_risk_input_fact(const bk_facts *facts, bk_risk_input input);
 
 /* Quantities that rules compare with a line. */
@@ -73,6 +82,7 @@ typedef enum bk_risk_quantity {
     BK_Q_SIDE_LESION,
     BK_Q_MAIN_LESION, /* lesions of the proximal and the distal limb added */
     BK_Q_SIDE_VESSEL,
+    BK_Q_SIDE_MASS,
     BK_Q_DISTAL_SIDE_ANGLE,
     BK_Q_PROXIMAL_SIDE_ANGLE,
     BK_Q_PARENT_SIDE_ANGLE, /* turn from the parent's axis into the side branch: 180 less proximal to side */

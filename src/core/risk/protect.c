@@ -21,7 +21,7 @@ static const rule_entry entries[BK_PROTECT_RULES] = {
     {"main_length_10mm", BK_EVIDENCE("practice_main_length"), BK_ABOVE, BK_Q_MAIN_LESION},
     {"plaque_shift", BK_EVIDENCE("practice_plaque_shift"), BK_IS, BK_FACT_PLAQUE_MAY_SHIFT},
     {"length_73mm", BK_EVIDENCE("stake_length"), BK_AT_LEAST, BK_Q_SIDE_VESSEL},
-    {"mass_10pct", BK_EVIDENCE("relevant_side_mass"), BK_IS, BK_FACT_NEVER_ASKED},
+    {"mass_10pct", BK_EVIDENCE("territory_ten"), BK_AT_LEAST, BK_Q_SIDE_MASS},
 };
 
 bk_protect bk_protect_rules(const bk_risk_inputs *inputs, bk_sampling sampling,
