@@ -41,6 +41,7 @@ void bk_answer_flow(const bk_asked *asked, bk_answer *answer);
 void bk_answer_protect(const bk_asked *asked, bk_answer *answer);
 void bk_answer_risk(const bk_asked *asked, bk_answer *answer);
 void bk_answer_steps(const bk_asked *asked, bk_answer *answer);
+void bk_answer_strategies(const bk_asked *asked, bk_answer *answer);
 void bk_answer_territory(const bk_asked *asked, bk_answer *answer);
 
 /** An evidence row with all its cells, as `branchkeep evidence` shows it. */

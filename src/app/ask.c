@@ -20,7 +20,7 @@ static const topic topics[] = {
     {"territory", bk_answer_territory},
     {"risk", bk_answer_risk},
     {"protect", bk_answer_protect},
-    {"strategies", NULL},
+    {"strategies", bk_answer_strategies},
     {"devices", bk_answer_devices},
     {"steps", bk_answer_steps},
     {"budget", NULL},

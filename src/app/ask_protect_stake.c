@@ -6,6 +6,7 @@
 #include "app/ffr_outlook.h"
 #include "core/flow/territory.h"
 #include "core/num.h"
+#include "core/plan/options.h"
 
 /* ---- exposed steps ---- */
 
@@ -38,8 +39,7 @@ void bk_protect_put_exposed(const bk_asked *asked, bk_answer *answer)
                   {BK_LEAVES_BEFORE_POT, BK_EVIDENCE("wire_leaves_first"), NULL},
                   {BK_LEAVES_BEFORE_HIGH_PRESSURE, BK_EVIDENCE("wire_leaves_layer"),
                    "at high pressure, or over a second layer"}};
-    const enum bk_strategy strategy =
-        bk_steps_strategy(asked->c->decision.strategy, asked->c->decision.wire_side);
+    const enum bk_strategy strategy = bk_options_in_view(asked->c, asked->facts, bk_evidence_builtin());
     const enum bk_strategy wired = strategy == BK_PROVISIONAL ? BK_PROVISIONAL_WIRE : strategy;
     bk_step steps[BK_STEPS_MAX];
     const char *order_row;

@@ -24,12 +24,17 @@ const char *const bk_risk_quantity_words[BK_RISK_QUANTITIES] = {
     [BK_Q_SIDE_REFERENCE] = "side branch reference",
     [BK_Q_MAIN_REFERENCE] = "main vessel reference, mean of proximal and distal,",
     [BK_Q_DIAMETER_RATIO] = "main to side reference",
+    [BK_Q_SIDE_OVER_DISTAL] = "side branch to distal main reference",
     [BK_Q_PROXIMAL_STENOSIS] = "proximal main stenosis",
+    [BK_Q_DISTAL_STENOSIS] = "distal main stenosis",
     [BK_Q_CORE_STENOSIS] = "stenosis of the core",
     [BK_Q_SIDE_STENOSIS] = "side branch stenosis",
     [BK_Q_MAIN_STENOSIS] = "main vessel stenosis at the bifurcation",
     [BK_Q_BOTH_STENOSES] = "main vessel at the bifurcation and side branch both narrowed by",
     [BK_Q_TRUE_STENOSES] = "true bifurcation: a main limb and the side branch both narrowed by",
+    [BK_Q_ANY_STENOSIS] = "main vessel at the bifurcation or side branch narrowed by",
+    [BK_Q_LARGEST_LIMB] = "tightest limb",
+    [BK_Q_SECOND_LIMB] = "second tightest limb",
     [BK_Q_SIDE_LESION] = "side branch lesion",
     [BK_Q_MAIN_LESION] = "main vessel lesion, proximal and distal added,",
     [BK_Q_SIDE_VESSEL] = "length of the side branch",
@@ -40,7 +45,7 @@ const char *const bk_risk_quantity_words[BK_RISK_QUANTITIES] = {
     [BK_Q_COSINE_STENOSIS] = "ostial stenosis predicted by the angle",
 };
 const char *const bk_risk_quantity_units[BK_RISK_QUANTITIES] = {
-    "mm", "mm", "", "%", "%", "%", "%", "%", "%", "mm", "mm", "mm", "%", "deg", "deg", "deg", "%"};
+    "mm", "mm", "", "", "%", "%", "%", "%", "%", "%", "%", "%", "%", "%", "mm", "mm", "mm", "%", "deg", "deg", "deg", "%"};
 const char *const bk_risk_fact_words[BK_RISK_FACTS] = {
     [BK_FACT_NEVER_ASKED] = "",
     [BK_FACT_ACS] = "acute coronary syndrome",
@@ -229,8 +234,12 @@ bk_span bk_risk_quantity_of(bk_risk_quantity quantity, const bk_span in[BK_RISK_
         return mean;
     case BK_Q_DIAMETER_RATIO:
         return over(mean, in[BK_IN_SIDE_REFERENCE]);
+    case BK_Q_SIDE_OVER_DISTAL:
+        return over(in[BK_IN_SIDE_REFERENCE], distal);
     case BK_Q_PROXIMAL_STENOSIS:
         return in[BK_IN_PROXIMAL_STENOSIS];
+    case BK_Q_DISTAL_STENOSIS:
+        return in[BK_IN_DISTAL_STENOSIS];
     case BK_Q_CORE_STENOSIS:
         return in[BK_IN_CORE_STENOSIS];
     case BK_Q_SIDE_STENOSIS:
@@ -241,6 +250,13 @@ bk_span bk_risk_quantity_of(bk_risk_quantity quantity, const bk_span in[BK_RISK_
         return smaller(main, in[BK_IN_SIDE_STENOSIS]);
     case BK_Q_TRUE_STENOSES:
         return smaller(limbs, in[BK_IN_SIDE_STENOSIS]);
+    case BK_Q_ANY_STENOSIS:
+        return larger(main, in[BK_IN_SIDE_STENOSIS]);
+    case BK_Q_LARGEST_LIMB:
+        return larger(limbs, in[BK_IN_SIDE_STENOSIS]);
+    case BK_Q_SECOND_LIMB: /* of three: the larger of the smaller two */
+        return larger(smaller(in[BK_IN_PROXIMAL_STENOSIS], in[BK_IN_DISTAL_STENOSIS]),
+                      smaller(limbs, in[BK_IN_SIDE_STENOSIS]));
     case BK_Q_SIDE_LESION:
         return in[BK_IN_SIDE_LESION];
     case BK_Q_MAIN_LESION:
@@ -273,12 +289,17 @@ unsigned bk_risk_quantity_inputs(bk_risk_quantity quantity)
         [BK_Q_SIDE_REFERENCE] = BIT(BK_IN_SIDE_REFERENCE),
         [BK_Q_MAIN_REFERENCE] = REFERENCES,
         [BK_Q_DIAMETER_RATIO] = REFERENCES | BIT(BK_IN_SIDE_REFERENCE),
+        [BK_Q_SIDE_OVER_DISTAL] = BIT(BK_IN_SIDE_REFERENCE) | BIT(BK_IN_DISTAL_REFERENCE),
         [BK_Q_PROXIMAL_STENOSIS] = BIT(BK_IN_PROXIMAL_STENOSIS),
+        [BK_Q_DISTAL_STENOSIS] = BIT(BK_IN_DISTAL_STENOSIS),
         [BK_Q_CORE_STENOSIS] = BIT(BK_IN_CORE_STENOSIS),
         [BK_Q_SIDE_STENOSIS] = BIT(BK_IN_SIDE_STENOSIS),
         [BK_Q_MAIN_STENOSIS] = MAIN_BITS,
         [BK_Q_BOTH_STENOSES] = MAIN_BITS | BIT(BK_IN_SIDE_STENOSIS),
         [BK_Q_TRUE_STENOSES] = MAIN_LIMBS | BIT(BK_IN_SIDE_STENOSIS),
+        [BK_Q_ANY_STENOSIS] = MAIN_BITS | BIT(BK_IN_SIDE_STENOSIS),
+        [BK_Q_LARGEST_LIMB] = MAIN_LIMBS | BIT(BK_IN_SIDE_STENOSIS),
+        [BK_Q_SECOND_LIMB] = MAIN_LIMBS | BIT(BK_IN_SIDE_STENOSIS),
         [BK_Q_SIDE_LESION] = BIT(BK_IN_SIDE_LESION),
         [BK_Q_MAIN_LESION] = BIT(BK_IN_PROXIMAL_LESION) | BIT(BK_IN_DISTAL_LESION),
         [BK_Q_SIDE_VESSEL] = BIT(BK_IN_SIDE_VESSEL),

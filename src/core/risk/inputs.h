@@ -73,12 +73,17 @@ typedef enum bk_risk_quantity {
     BK_Q_SIDE_REFERENCE,
     BK_Q_MAIN_REFERENCE, /* mean of proximal and distal */
     BK_Q_DIAMETER_RATIO, /* main reference over side reference */
+    BK_Q_SIDE_OVER_DISTAL, /* side reference over distal reference */
     BK_Q_PROXIMAL_STENOSIS,
+    BK_Q_DISTAL_STENOSIS,
     BK_Q_CORE_STENOSIS,
     BK_Q_SIDE_STENOSIS,
     BK_Q_MAIN_STENOSIS, /* largest of proximal, distal and core (contract) */
     BK_Q_BOTH_STENOSES, /* the smaller of main and side stenosis: reaches a line when both do */
     BK_Q_TRUE_STENOSES, /* the smaller of side and the larger of proximal and distal: Medina (X,X,1) */
+    BK_Q_ANY_STENOSIS,  /* the larger of main and side stenosis */
+    BK_Q_LARGEST_LIMB,  /* largest stenosis of the three limbs */
+    BK_Q_SECOND_LIMB,   /* the second largest: below a line, at most one limb is diseased */
     BK_Q_SIDE_LESION,
     BK_Q_MAIN_LESION, /* lesions of the proximal and the distal limb added */
     BK_Q_SIDE_VESSEL,
