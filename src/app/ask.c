@@ -15,7 +15,7 @@ typedef struct topic {
 } topic;
 
 static const topic topics[] = {
-    {"indication", NULL},
+    {"indication", bk_answer_indication},
     {"flow", bk_answer_flow},
     {"territory", bk_answer_territory},
     {"risk", bk_answer_risk},

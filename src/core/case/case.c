@@ -32,6 +32,7 @@ const bk_field bk_case_fields[] = {
      .set_by = KEPT_BY_PROGRAM},
     {BK_ROW_OBJECT(bk_case, patient, bk_patient, bk_patient_fields, "the patient")},
     {BK_ROW_OBJECT(bk_case, anatomy, bk_anatomy_input, bk_anatomy_fields, "the bifurcation, as entered")},
+    {BK_ROW_OBJECT(bk_case, indication, bk_indication_input, bk_indication_fields, "what speaks for treating at all")},
     {BK_ROW_LIST(bk_case, physiology, bk_physiology, bk_physiology_fields, "pressure wire readings")},
     {BK_ROW_LIST(bk_case, imaging, bk_imaging, bk_imaging_fields, "intravascular imaging")},
     {BK_ROW_JSON(bk_case, measurements, "branchkeep.measurement/1 documents"), .set_by = "case --add"},

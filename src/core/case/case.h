@@ -29,6 +29,7 @@ typedef struct bk_patient {
     bk_qty creatinine_mg_dl, creatinine_umol_l;                   /* at most one */
     bk_qty haemoglobin_g_dl, haemoglobin_g_l, haemoglobin_mmol_l; /* at most one */
     int presentation, diabetes;
+    bk_tri oral_anticoagulation;
     bk_qty lvef_pct;
     bk_tri dialysis;
 } bk_patient;
@@ -74,6 +75,21 @@ typedef struct bk_anatomy_input {
     int plaque_side, thrombus_grade, calcium, collaterals;
     bk_tri ulcerated, viable, last_patent_vessel;
 } bk_anatomy_input;
+
+/* ---- treat at all? ---- */
+
+enum bk_symptoms { BK_SYMPTOMS_NOT_SAID, BK_SYMPTOMS_NONE, BK_SYMPTOMS_EXERTIONAL, BK_SYMPTOMS_AT_REST, BK_SYMPTOMS_EQUIVALENT };
+enum bk_ischaemia_test { BK_TEST_NOT_SAID, BK_TEST_NOT_DONE, BK_TEST_NEGATIVE, BK_TEST_POSITIVE, BK_TEST_INCONCLUSIVE };
+
+typedef struct bk_indication_input {
+    int symptoms; /* enum bk_symptoms */
+    bk_tri symptoms_on_drugs;
+    int ischaemia_test; /* enum bk_ischaemia_test */
+    bk_qty ischaemic_mass_pct;
+    bk_tri test_matches;
+    int diseased_vessels; /* 1..3, BK_INTEGER_ABSENT when not said */
+    bk_tri heart_team, dapt_possible, surgery_planned;
+} bk_indication_input;
 
 /* ---- physiology, imaging, labs ---- */
 
@@ -161,6 +177,7 @@ typedef struct bk_case {
     int revision;
     bk_patient patient;
     bk_anatomy_input anatomy;
+    bk_indication_input indication;
     bk_list physiology;          /* of bk_physiology */
     bk_list imaging;             /* of bk_imaging */
     const bk_json *measurements; /* documents, passed through; read with bk_measured_fields */
@@ -174,6 +191,7 @@ typedef struct bk_case {
 } bk_case;
 
 extern const bk_field bk_patient_fields[], bk_limb_fields[], bk_anatomy_fields[];
+extern const bk_field bk_indication_fields[];
 extern const bk_field bk_physiology_fields[], bk_imaging_fields[], bk_lab_fields[];
 extern const bk_field bk_decision_fields[], bk_injury_fields[], bk_result_fields[];
 extern const bk_field bk_case_fields[];

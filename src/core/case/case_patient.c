@@ -26,6 +26,7 @@ const bk_field bk_patient_fields[] = {
      .one_of = "haemoglobin"},
     {BK_ROW_CHOICE(bk_patient, presentation, presentation_words, "clinical presentation")},
     {BK_ROW_CHOICE(bk_patient, diabetes, diabetes_words, "diabetes and its treatment")},
+    {BK_ROW_TRI(bk_patient, oral_anticoagulation, "takes an oral anticoagulant")},
     {BK_ROW_QTY(bk_patient, lvef_pct, "%", 5, 85, BK_ENTERED, "left ventricular ejection fraction")},
     {BK_ROW_TRI(bk_patient, dialysis, "on dialysis")},
     {0},
