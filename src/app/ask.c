@@ -5,6 +5,7 @@
 
 #include "app/answer.h"
 #include "app/case.h"
+#include "app/flips.h"
 #include "base/nearest.h"
 
 #define MEMORY_CAP ((size_t)256 * 1024 * 1024)
@@ -81,21 +82,15 @@ static bk_json *what_ifs(const bk_ask *ask)
     return list;
 }
 
-bk_status bk_app_ask(const bk_ask *ask, const bk_json *case_doc, bk_json **out, bk_err *err)
+static bk_status answer_one(const bk_ask *ask, const topic *found, const bk_json *case_doc, bk_json **out, bk_err *err)
 {
-    const topic *found;
-    bk_err own = {0};
     bk_case *c;
     bk_facts facts;
     bk_arena arena;
-    err = err ? err : &own;
     *out = NULL;
-    bk_status status = find_topic(ask->topic, &found, err);
-    if (status != BK_OK)
-        return status;
     bk_arena_init(&arena, MEMORY_CAP);
     bk_json *doc = bk_json_copy(case_doc);
-    status = prepare(ask, doc, &arena, &c, &facts, err);
+    const bk_status status = prepare(ask, doc, &arena, &c, &facts, err);
     if (status == BK_OK) {
         bk_answer answer = bk_answer_start(ask->topic);
         if (ask->what_if_n > 0)
@@ -107,4 +102,24 @@ bk_status bk_app_ask(const bk_ask *ask, const bk_json *case_doc, bk_json **out, 
     bk_json_free(doc);
     bk_arena_clear(&arena);
     return status;
+}
+
+bk_status bk_app_ask(const bk_ask *ask, const bk_json *case_doc, bk_json **out, bk_err *err)
+{
+    const topic *found;
+    bk_err own = {0}, without = {0};
+    err = err ? err : &own;
+    *out = NULL;
+    bk_status status = find_topic(ask->topic, &found, err);
+    if (status == BK_OK)
+        status = answer_one(ask, found, case_doc, out, err);
+    if (status != BK_OK || ask->what_if_n == 0)
+        return status;
+    const bk_ask plain = {ask->topic, NULL, 0, ask->samples, ask->seed};
+    bk_json *before = NULL;
+    if (answer_one(&plain, found, case_doc, &before, &without) != BK_OK)
+        before = NULL; // the what-if mends the case: nothing to compare with
+    bk_flips_put(before, *out);
+    bk_json_free(before);
+    return BK_OK;
 }
