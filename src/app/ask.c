@@ -1,12 +1,15 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "app/ask.h"
 
+#include <stdlib.h>
 #include <string.h>
 
 #include "app/answer.h"
 #include "app/case.h"
 #include "app/flips.h"
+#include "base/file.h"
 #include "base/nearest.h"
+#include "report/report.h"
 
 #define MEMORY_CAP ((size_t)256 * 1024 * 1024)
 
@@ -122,4 +125,14 @@ bk_status bk_app_ask(const bk_ask *ask, const bk_json *case_doc, bk_json **out, 
     bk_flips_put(before, *out);
     bk_json_free(before);
     return BK_OK;
+}
+
+bk_status bk_app_ask_svg(const bk_json *answer, const char *path, bk_err *err)
+{
+    bk_report_bytes svg = {0};
+    bk_status status = bk_strata_svg(answer, &svg, err);
+    if (status == BK_OK)
+        status = bk_file_write(path, svg.bytes, svg.n, err);
+    free(svg.bytes);
+    return status;
 }

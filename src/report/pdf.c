@@ -7,6 +7,7 @@
 #include "base/format.h"
 #include "report/paper.h"
 #include "report/png_bytes.h"
+#include "report/sheet.h"
 
 #define PAGE_W 595.0 /* A4 in points */
 #define PAGE_H 842.0
@@ -28,15 +29,16 @@ static void heading(cairo_t *cr, double y, const char *text)
     bk_text(cr, EDGE, y, WIDTH, 9.5, true, text);
 }
 
-static void footer(cairo_t *cr, const bk_report_input *in, int page)
+static void footer(cairo_t *cr, const bk_report_input *in, int page, int pages)
 {
     char line[BK_CELL], number[32];
     rule(cr, PAGE_H - 46);
     bk_ink_set(cr, BK_INK_TEXT);
     bk_text(cr, EDGE, PAGE_H - 35, WIDTH, 7.5, true, in->caution);
     bk_ink_set(cr, BK_INK_QUIET);
-    bk_text(cr, EDGE, PAGE_H - 24, WIDTH - 60, 6.5, false, bk_origin_line(line, in->measurement));
-    bk_format(number, sizeof number, "page %d of 2", page);
+    if (in->measurement)
+        bk_text(cr, EDGE, PAGE_H - 24, WIDTH - 60, 6.5, false, bk_origin_line(line, in->measurement));
+    bk_format(number, sizeof number, "page %d of %d", page, pages);
     bk_text_right(cr, PAGE_W - EDGE, PAGE_H - 24, 6.5, false, number);
     bk_text(cr, EDGE, PAGE_H - 15, WIDTH, 6.5, false, in->engine);
 }
@@ -142,7 +144,7 @@ static void cautions(cairo_t *cr, const bk_report_input *in, double y)
     }
 }
 
-static void first_page(cairo_t *cr, const bk_report_input *in)
+static void first_page(cairo_t *cr, const bk_report_input *in, int pages)
 {
     const double top = header(cr, in), side = 0.5 * (WIDTH - 10);
     bk_draw_film(cr, (bk_box){EDGE, top, side, side}, in->picture, in->measurement);
@@ -151,7 +153,7 @@ static void first_page(cairo_t *cr, const bk_report_input *in)
     y = device_table(cr, in, y);
     y = kissing_line(cr, in, y);
     cautions(cr, in, y);
-    footer(cr, in, 1);
+    footer(cr, in, 1, pages);
 }
 
 static double warnings(cairo_t *cr, const bk_report_input *in, double y)
@@ -169,7 +171,7 @@ static double warnings(cairo_t *cr, const bk_report_input *in, double y)
     return y + 10;
 }
 
-static void second_page(cairo_t *cr, const bk_report_input *in)
+static void second_page(cairo_t *cr, const bk_report_input *in, int pages)
 {
     char text[1024];
     bk_ink_set(cr, BK_INK_TEXT);
@@ -186,7 +188,14 @@ static void second_page(cairo_t *cr, const bk_report_input *in)
         bk_source_line(text, sizeof text, in->devices, i);
         y = bk_paragraph(cr, EDGE, y, WIDTH, 6.6, 2, text) + 1;
     }
-    footer(cr, in, 2);
+    footer(cr, in, 2, pages);
+}
+
+/* One page that can be handed on. */
+static void sheet_page(cairo_t *cr, const bk_report_input *in, int page)
+{
+    bk_draw_sheet(cr, (bk_box){EDGE, 36, WIDTH, PAGE_H - 36 - 52}, in);
+    footer(cr, in, page, page);
 }
 
 static bool is_iso(const char *date)
@@ -210,10 +219,18 @@ bk_status bk_report_pdf(const bk_report_input *in, bk_report_bytes *out, bk_err 
     cairo_pdf_surface_set_metadata(surface, CAIRO_PDF_METADATA_TITLE, "Coronary bifurcation, measured");
     cairo_pdf_surface_set_metadata(surface, CAIRO_PDF_METADATA_CREATOR, in->engine);
     cairo_t *cr = cairo_create(surface);
-    first_page(cr, in);
-    cairo_show_page(cr);
-    second_page(cr, in);
-    cairo_show_page(cr);
+    const bool sheet = in->indication && in->protect, measured = in->measurement || !sheet;
+    const int pages = (measured ? 2 : 0) + (sheet ? 1 : 0);
+    if (measured) {
+        first_page(cr, in, pages);
+        cairo_show_page(cr);
+        second_page(cr, in, pages);
+        cairo_show_page(cr);
+    }
+    if (sheet) {
+        sheet_page(cr, in, pages);
+        cairo_show_page(cr);
+    }
     cairo_surface_finish(surface);
     cairo_status_t status = cairo_status(cr);
     if (status == CAIRO_STATUS_SUCCESS)
