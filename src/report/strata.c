@@ -11,7 +11,9 @@
 #include "report/svg.h"
 
 #define LEFT 34.0
-#define BELOW 30.0
+#define RIGHT 12.0
+#define CAPTION 22.0 /* two lines of words */
+#define SIZE_OF(width) ((width) / 34) /* of the letters */
 #define SPACE 7.0 /* between hatches */
 
 typedef struct plane {
@@ -34,6 +36,7 @@ typedef struct region {
     const char *words;      /* before the line */
     double x0, y0, x1, y1;  /* percent */
     double dx, dy;          /* direction of its hatches */
+    bool words_below;       /* at its lower edge, away from the line */
 } region;
 
 static void hatch(cairo_t *cr, const plane *p, const region *r)
@@ -81,8 +84,8 @@ static void describe(cairo_t *cr, const plane *p, const region *r, const bk_json
 {
     char text[BK_WORDS], a[BK_NUMBER_TEXT], b[BK_NUMBER_TEXT];
     const bk_json *c = comparison_of(protect, r->comparison);
-    const double size = p->box.w / 34, x = page_x(p, r->x0) + 5, w = page_x(p, r->x1) - page_x(p, r->x0) - 8;
-    double y = page_y(p, r->y1) + size * 1.6;
+    const double size = SIZE_OF(p->box.w), x = page_x(p, r->x0) + 5, w = page_x(p, r->x1) - page_x(p, r->x0) - 8;
+    double y = r->words_below ? page_y(p, r->y0) - size * 4.9 : page_y(p, r->y1) + size * 1.6;
     const double pct_a = bk_json_number(bk_json_get(c, "pct_a")), pct_b = bk_json_number(bk_json_get(c, "pct_b"));
     bk_format(text, sizeof text, "%s \u2265 %.0f %%", r->words, line);
     label(cr, x, y, w, size, true, text);
@@ -100,9 +103,9 @@ static void describe(cairo_t *cr, const plane *p, const region *r, const bk_json
 
 static void draw_regions(cairo_t *cr, const plane *p, const bk_json *protect, double line)
 {
-    const region regions[] = {{"cobis3_side_60", "side", 0, line, line, 100, 1, 1},
-                              {"cobis3_main_60", "main", line, 0, 100, line, 1, -1},
-                              {"practice_60_60", "both", line, line, 100, 100, 0, 1}};
+    const region regions[] = {{"cobis3_side_60", "side", 0, line, line, 100, 1, 1, false},
+                              {"cobis3_main_60", "main", line, 0, 100, line, 1, -1, true},
+                              {"practice_60_60", "both", line, line, 100, 100, 0, 1, false}};
     for (size_t i = 0; i < sizeof regions / sizeof regions[0]; i++)
         hatch(cr, p, &regions[i]);
     for (size_t i = 0; i < sizeof regions / sizeof regions[0]; i++)
@@ -195,7 +198,7 @@ static void words_of(char out[BK_CELL_WORDS], const bk_json *place, const bk_jso
 
 static void draw_axes(cairo_t *cr, const plane *p, double line)
 {
-    const double marks[] = {0, line, 100}, size = p->box.w / 34;
+    const double marks[] = {0, line, 100}, size = SIZE_OF(p->box.w);
     char text[BK_NUMBER_TEXT];
     bk_ink_set(cr, BK_INK_QUIET);
     cairo_set_line_width(cr, 0.8);
@@ -222,7 +225,8 @@ void bk_draw_strata(cairo_t *cr, bk_box box, const bk_json *protect)
     char text[BK_CELL_WORDS];
     const bk_json *place = bk_json_get(protect, "place"), *before = bk_json_get(protect, "place_before");
     const double line = bk_json_number(bk_json_get(place, "line_pct"));
-    const double side = fmin(box.w - LEFT - 6, box.h - BELOW - 22);
+    // below the square: numbers, name of the axis, words
+    const double side = fmin(box.w - LEFT - RIGHT, (box.h - CAPTION - 12) / (1 + SIZE_OF(3.2)));
     const plane p = {{box.x + LEFT, box.y + 4, side, side}};
     if (!isfinite(line))
         return;
@@ -235,7 +239,7 @@ void bk_draw_strata(cairo_t *cr, bk_box box, const bk_json *protect)
     draw_point(cr, &p, place, false);
     words_of(text, place, before);
     bk_ink_set(cr, BK_INK_TEXT);
-    bk_paragraph(cr, box.x + LEFT, p.box.y + side + BELOW + 4, box.w - LEFT, 7, 2, text);
+    bk_paragraph(cr, box.x + LEFT, p.box.y + side + 3.2 * SIZE_OF(side) + 10, box.w - LEFT, 7, 2, text);
 }
 
 static void paint(cairo_t *cr, bk_box box, const void *what)
