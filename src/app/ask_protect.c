@@ -4,11 +4,23 @@
 
 #include "app/ask_protect.h"
 #include "base/format.h"
+#include "core/flow/scene.h"
 #include "core/risk/protect.h"
 
 /* ---- rules ---- */
 
-static bk_json *rule_json(const bk_protect_rule *rule)
+/* The share of the mass rests on published grams besides: the weaker of the two counts. */
+static bk_standing standing_of(const bk_protect_rule *rule, int site)
+{
+    const char *grams = bk_vessel_of(site, BK_SIDE).grams;
+    const bk_standing row = rule->row->standing;
+    if (rule->test.relation == BK_IS || rule->test.quantity != BK_Q_SIDE_MASS || !grams)
+        return row;
+    const bk_standing behind = bk_evidence_find(bk_evidence_builtin(), grams)->standing;
+    return behind > row ? behind : row;
+}
+
+static bk_json *rule_json(const bk_protect_rule *rule, int site)
 {
     char text[160];
     const char *unit = bk_branch_unit(&rule->test);
@@ -23,7 +35,7 @@ static bk_json *rule_json(const bk_protect_rule *rule)
     bk_json_put_bool(out, "at_least", rule->at_least);
     bk_branch_put_certainty(out, rule->certainty_pct, &rule->test);
     bk_json_put_text(out, "source", rule->row->id);
-    bk_json_put_text(out, "standing", bk_standing_name(rule->row->standing));
+    bk_json_put_text(out, "standing", bk_standing_name(standing_of(rule, site)));
     return out;
 }
 
@@ -160,7 +172,7 @@ void bk_answer_protect(const bk_asked *asked, bk_answer *answer)
     bk_json *rules = bk_json_array(), *comparisons = bk_json_array();
     unsigned bits = 0;
     for (size_t i = 0; i < BK_PROTECT_RULES; i++) {
-        bk_json_push(rules, rule_json(&protect.rules[i]));
+        bk_json_push(rules, rule_json(&protect.rules[i], asked->c->anatomy.site));
         note_rule(&protect.rules[i], &inputs, answer);
         bits |= protect.rules[i].test.relation == BK_IS
                     ? 0

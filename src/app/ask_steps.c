@@ -233,7 +233,7 @@ static bk_json *ladder(bool wired)
                       "branch open: kissing, proximal optimisation again; stent it when TIMI stays below 3, "
                       "dissection is type B or worse, or "
                       "70 to 75 % and more remain, and the branch is relevant (from memory; trials differ)",
-                      "kissing pair, side stent", LIES(BK_EVIDENCE("profile_stent"), BK_EVIDENCE("profile_shaft"))));
+                      "kissing pair, then side stent", LIES(BK_EVIDENCE("profile_balloon"), BK_EVIDENCE("profile_shaft"))));
     bk_json_push(list, rung(n, stop, "nothing new", nothing));
     return list;
 }
@@ -265,7 +265,7 @@ static void note_sources(const char *order_row, bool two_stents, bk_answer *answ
         BK_EVIDENCE("guide_soft_band"),     WIRE,
         BK_EVIDENCE("profile_balloon"),     BK_EVIDENCE("profile_balloon_low"),
         BK_EVIDENCE("profile_dual_lumen"),  BK_EVIDENCE("profile_microcatheter"),
-        BK_EVIDENCE("profile_stent"),       BK_EVIDENCE("profile_shaft")};
+        BK_EVIDENCE("profile_shaft")};
     if (order_row)
         bk_answer_source(answer, order_row); // ids of the table in core/plan/steps.c
     for (size_t i = 0; i < sizeof always / sizeof always[0]; i++)

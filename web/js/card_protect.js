@@ -75,10 +75,16 @@ function harm(x) {
   return h("li", {}, h("b", {}, visible(x.name)), x.value === null ? "" : ` ${x.value} ${x.unit === "1" ? "(ratio)" : visible(x.unit)}`, ". ", visible(x.text), " ", standing(x.standing));
 }
 
+function territory(t) {
+  if (!t) return "cannot say";
+  const part = (m, unit) => (m ? `${m.value} ${unit} (${m.low} to ${m.high})` : "");
+  return [part(t.mass_pct, "% of the left ventricle"), part(t.mass_g, "g")].filter(Boolean).join(", ") + `, by ${visible(t.method)}, grams not verified`;
+}
+
 function stake(x) {
   const q = (value, unit) => (value ? `${value.value} ${unit}` : "not known");
   return [h("p", {}, `Side branch: reference ${q(x.side_reference_mm, "mm")}, length ${q(x.side_length_mm, "mm")}, pressure ${x.side_pressure ? `${words(x.side_pressure.index)} ${x.side_pressure.value.value}` : "not measured"}; `,
-    `viable muscle: ${x.viable}, last patent vessel: ${x.last_patent_vessel}; territory: cannot say. `, x.published ? visible(x.published) : ""),
+    `viable muscle: ${x.viable}, last patent vessel: ${x.last_patent_vessel}; territory: ${territory(x.territory)}; FFR now: ${x.side_ffr_before ? `${x.side_ffr_before.value.toFixed(2)} (${x.side_ffr_before.low.toFixed(2)} to ${x.side_ffr_before.high.toFixed(2)}), computed` : "cannot say"}. `, x.published ? visible(x.published) : ""),
   h("ul", { class: "rows" }, x.consequences.map(harm))];
 }
 

@@ -3,13 +3,15 @@
 // answer holds it, so a new topic needs nothing here.
 import { post, Refused } from "./api.js";
 import { flowCard, territoryCard } from "./card_flow.js";
+import { indicationCard } from "./card_indication.js";
 import { protectCard } from "./card_protect.js";
 import { riskCard } from "./card_risk.js";
 import { stepsCard } from "./card_steps.js";
+import { strategiesCard } from "./card_strategies.js";
 import { byId, h, visible } from "./dom.js";
 import { label } from "./words.js";
 
-const FORMS = { flow: flowCard, territory: territoryCard, protect: protectCard, risk: riskCard, steps: stepsCard };
+const FORMS = { indication: indicationCard, flow: flowCard, territory: territoryCard, protect: protectCard, risk: riskCard, steps: stepsCard, strategies: strategiesCard };
 const FRAME = new Set(["schema", "topic", "engine", "inputs", "missing", "sources", "cautions", "what_if"]);
 const HEADS = ["use", "name", "do", "id", "trigger", "moment", "definition"];
 const LONG = 34;
