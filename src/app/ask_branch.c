@@ -58,6 +58,7 @@ void bk_branch_note_missing_fact(bk_risk_fact fact, const char *needed_by, bk_an
         [BK_FACT_THROMBUS] = "anatomy.thrombus_grade",
         [BK_FACT_PLAQUE_MAY_SHIFT] = "anatomy.thrombus_grade, anatomy.ulcerated",
         [BK_FACT_NOT_LAD] = "anatomy.site",
+        [BK_FACT_RESOLVE_HIGH] = "models resolve, v_resolve: points",
     };
     char why[200];
     if (!paths[fact])

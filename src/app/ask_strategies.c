@@ -27,7 +27,7 @@ static void condition_words(char text[TEXT], const bk_condition *c)
     if (c->complex)
         bk_format(text, TEXT, "complex by DEFINITION: one major and two minor criteria");
     else
-        bk_branch_rule_text(text, TEXT, &c->test, "12 points and more of the visual RESOLVE score, which is not computed");
+        bk_branch_rule_text(text, TEXT, &c->test, "");
 }
 
 static bk_json *condition_json(const bk_condition *c, bk_answer *answer)

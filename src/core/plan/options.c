@@ -61,7 +61,7 @@ static const option_entry entries[BK_STRATEGIES] = {
                            ROW("guide_jailed_balloon"),
                            {WHEN("side_ref_from_2mm", "jailed_small_low", BK_AT_LEAST, BK_Q_SIDE_REFERENCE),
                             WHEN("side_ref_below_2_5mm", "jailed_small_high", BK_BELOW, BK_Q_SIDE_REFERENCE),
-                            WHEN("v_resolve_12_points", "v_resolve_high", BK_IS, BK_FACT_NEVER_ASKED)},
+                            WHEN("v_resolve_12_points", "v_resolve_line", BK_IS, BK_FACT_RESOLVE_HIGH)},
                            {ROW("jailed_balloon_lost"), ROW("jailed_balloon_mi"), ROW("cit_resolve_active"),
                             ROW("jailed_balloon_modified"), ROW("jailed_balloon_small_trial")},
                            {ROW("jailed_balloon_dissent"), ROW("jailed_balloon_year"), ROW("jailed_balloon_entrapped"),

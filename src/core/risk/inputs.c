@@ -5,6 +5,7 @@
 
 #include "core/flow/territory.h"
 #include "core/num.h"
+#include "core/risk/resolve.h"
 
 #define RAD (3.14159265358979323846 / 180)
 
@@ -57,6 +58,7 @@ const char *const bk_risk_fact_words[BK_RISK_FACTS] = {
     [BK_FACT_THROMBUS] = "thrombus",
     [BK_FACT_PLAQUE_MAY_SHIFT] = "plaque likely to move: thrombus grade 2 and more, or ulcerated",
     [BK_FACT_NOT_LAD] = "culprit outside the LAD",
+    [BK_FACT_RESOLVE_HIGH] = "12 points and more of the RESOLVE score",
 };
 
 const bk_fact *bk_risk_input_fact(const bk_facts *facts, bk_risk_input input)
@@ -93,11 +95,10 @@ static bk_tri acute(int presentation)
     return tri(presentation >= BK_CHRONIC && presentation <= BK_STEMI, presentation >= BK_UNSTABLE);
 }
 
-static bk_tri main_flow_low(const bk_facts *facts)
+static int main_timi(const bk_facts *facts)
 {
-    const int distal = facts->limb[BK_DISTAL].timi, proximal = facts->limb[BK_PROXIMAL].timi;
-    const int timi = distal != BK_INTEGER_ABSENT ? distal : proximal;
-    return tri(timi != BK_INTEGER_ABSENT, timi < 3);
+    const int distal = facts->limb[BK_DISTAL].timi;
+    return distal != BK_INTEGER_ABSENT ? distal : facts->limb[BK_PROXIMAL].timi;
 }
 
 /* The first method, in the order of the territory's own, that knows the percentage. */
@@ -161,7 +162,7 @@ bk_risk_inputs bk_risk_inputs_of(const bk_case *c, const bk_facts *facts, const 
     out.known[BK_FACT_PLAQUE_SAME] =
         tri(a->plaque_side != BK_PLAQUE_UNKNOWN,
             a->plaque_side == BK_PLAQUE_SAME || a->plaque_side == BK_PLAQUE_BOTH);
-    out.known[BK_FACT_MAIN_FLOW_LOW] = main_flow_low(facts);
+    out.known[BK_FACT_MAIN_FLOW_LOW] = tri(main_timi(facts) != BK_INTEGER_ABSENT, main_timi(facts) < 3);
     out.known[BK_FACT_CALCIFIED] = tri(a->calcium != BK_CALCIUM_UNKNOWN, a->calcium > BK_CALCIUM_NONE);
     out.known[BK_FACT_CALCIUM_MODERATE] =
         tri(a->calcium != BK_CALCIUM_UNKNOWN, a->calcium >= BK_CALCIUM_MODERATE);
@@ -170,6 +171,11 @@ bk_risk_inputs bk_risk_inputs_of(const bk_case *c, const bk_facts *facts, const 
     out.known[BK_FACT_NOT_LAD] =
         tri(a->site == BK_LAD_DIAGONAL || a->site == BK_LCX_MARGINAL || a->site == BK_RCA_CRUX,
             a->site != BK_LAD_DIAGONAL);
+    const bk_resolve_score score = bk_resolve_score_of(&out, main_timi(facts), evidence);
+    out.known[BK_FACT_RESOLVE_HIGH] = score.high;
+    out.resolve_entered = score.entered;
+    out.resolve_low = score.points.low;
+    out.resolve_high = score.points.high;
     return out;
 }
 

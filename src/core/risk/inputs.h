@@ -42,6 +42,7 @@ typedef enum bk_risk_fact {
     BK_FACT_THROMBUS,
     BK_FACT_PLAQUE_MAY_SHIFT, /* thrombus, or an ulcerated plaque */
     BK_FACT_NOT_LAD,
+    BK_FACT_RESOLVE_HIGH, /* the sum of resolve.h reaches its line; unknown without a point table */
     BK_RISK_FACTS
 } bk_risk_fact;
 
@@ -60,6 +61,8 @@ typedef struct bk_risk_inputs {
     int site, context, presentation, strategy;
     bk_tri trifurcation;
     bk_tri side_occluded; /* before anything is done */
+    bool resolve_entered; /* a point table is there */
+    double resolve_low, resolve_high; /* what is known of its sum */
 } bk_risk_inputs;
 
 /** Collect from a case. A lesion that a measurement did not find has length 0. */

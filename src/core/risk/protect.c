@@ -140,6 +140,9 @@ bk_tri bk_comparison_belongs(const bk_comparison *comparison, const bk_protect *
     if (comparison->small_side && (side.high < bk_evidence_value(evidence, BK_EVIDENCE("jailed_small_low")) ||
                                    side.low >= bk_evidence_value(evidence, BK_EVIDENCE("jailed_small_high"))))
         return BK_NO;
+    const bk_tri high = inputs->known[BK_FACT_RESOLVE_HIGH];
+    if (comparison->small_side && (high == BK_NO || (high == BK_YES && side.low >= side.high)))
+        return high; // the size was settled above
     const bk_tri stratum = bk_comparison_stratum(comparison, protect);
     if (comparison->rule_id && stratum != BK_YES)
         return stratum;
