@@ -89,7 +89,9 @@ void bk_protect_put_harms(bk_answer *answer)
         BK_EVIDENCE("harm_no_fracture"), BK_EVIDENCE("harm_damage_plain"),
         BK_EVIDENCE("harm_pressure"),    BK_EVIDENCE("harm_damage_polymer"),
         BK_EVIDENCE("harm_jacket_mi"),   BK_EVIDENCE("harm_coating"),
-        BK_EVIDENCE("harm_equipment"),   BK_EVIDENCE("jailed_balloon_entrapped")};
+        BK_EVIDENCE("harm_equipment"),   BK_EVIDENCE("jailed_balloon_entrapped"),
+        BK_EVIDENCE("harm_review"),      BK_EVIDENCE("harm_pressure_grade"),
+        BK_EVIDENCE("wiring_time")};
     bk_json *list = bk_json_array();
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++)
         bk_json_push(list, row_json(rows[i], answer));
@@ -103,7 +105,9 @@ static bk_json *consequences_json(bool lad, bk_answer *answer)
                                        BK_EVIDENCE("lost_fate"),        BK_EVIDENCE("jailed_wire_recovery"),
                                        BK_EVIDENCE("lost_treated"),     BK_EVIDENCE("stake_small_silent"),
                                        BK_EVIDENCE("stake_pinched"),    BK_EVIDENCE("stake_carina_ffr"),
-                                       BK_EVIDENCE("stake_ffr_guided"), BK_EVIDENCE("stake_dissent")};
+                                       BK_EVIDENCE("stake_ffr_guided"), BK_EVIDENCE("stake_dissent"),
+                                       BK_EVIDENCE("lost_success"),     BK_EVIDENCE("lost_old_era"),
+                                       BK_EVIDENCE("stake_jailed_ffr"), BK_EVIDENCE("stake_side_against_main")};
     bk_json *list = bk_json_array();
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++)
         bk_json_push(list, row_json(rows[i], answer));

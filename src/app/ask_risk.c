@@ -164,7 +164,12 @@ static void note_background(bk_answer *answer)
         BK_EVIDENCE("carina_shift_ivus"),   BK_EVIDENCE("carina_and_plaque"),
         BK_EVIDENCE("calcium_plaque_type"), BK_EVIDENCE("jailing_predictors"),
         BK_EVIDENCE("fd_oct_carina_tip"),   BK_EVIDENCE("fd_oct_length"),
-        BK_EVIDENCE("old_stents_ostial"),   BK_EVIDENCE("scope_of_models")};
+        BK_EVIDENCE("old_stents_ostial"),   BK_EVIDENCE("scope_of_models"),
+        BK_EVIDENCE("angle_which"),         BK_EVIDENCE("angle_names"),
+        BK_EVIDENCE("resolve_limits"),      BK_EVIDENCE("resolve_group_account"),
+        BK_EVIDENCE("size_floors"),         BK_EVIDENCE("ostium_oval"),
+        BK_EVIDENCE("bif_arc_imaging"),     BK_EVIDENCE("bif_arc_ct"),
+        BK_EVIDENCE("definition_minor_list")};
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++)
         bk_answer_source(answer, rows[i]);
 }

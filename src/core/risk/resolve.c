@@ -30,10 +30,10 @@ static bool add_banded(const char *item, bk_span known, const bk_evidence_set *e
         bk_format(points_id, sizeof points_id, "resolve_points_%s_%d", item, n + 1);
         bk_format(from_id, sizeof from_id, "resolve_points_%s_%d_from", item, n + 1);
         const bk_evidence *points = read_row(evidence, points_id), *from = read_row(evidence, from_id);
-        if (!points || !from)
+        if (!bk_evidence_find(evidence, points_id) && !bk_evidence_find(evidence, from_id))
             break;
-        if (from->value <= before)
-            return false;
+        if (!points || !from || from->value <= before)
+            return false; // half a band, or one that was not read
         before = from->value;
         low = known.low >= from->value ? points->value : low;
         high = known.high >= from->value ? points->value : high;
