@@ -30,3 +30,7 @@ echo "## Two views to space"
 taskset -c 0 "$build/bench/bench_rebuild" "$pair/m1.json" "$pair/m2.json" |
     $python -c 'import json, sys; ms = json.load(sys.stdin)["rebuild_ms"]; print("  %s rebuild, ms: %.1f (wanted at most 50)" % ("met" if ms <= 50 else "MISSED", ms))'
 OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 taskset -c 0 $python bench/views_vs_numpy.py "$build"
+echo
+echo "## Rules of protection, 10,000 draws"
+taskset -c 0 "$build/bench/bench_protect" |
+    $python -c 'import json, sys; a = json.load(sys.stdin); print("  %s stability, ms: %.1f (wanted at most 300); %.1f times its normal numbers alone" % ("met" if a["stability_ms"] <= 300 else "MISSED", a["stability_ms"], a["ratio"]))'

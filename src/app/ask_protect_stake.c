@@ -16,13 +16,16 @@ static bk_json *exposed_json(enum bk_strategy strategy, bk_wire_leaves leaves, c
     const char *order_row;
     bk_json *list = bk_json_array();
     const size_t n = bk_steps_plan(strategy, leaves, steps, &order_row);
+    bool left = false; /* the jailed wire has been taken out */
     for (size_t i = 0; i < n; i++) {
+        left = left || steps[i].id == BK_STEP_WITHDRAW_JAILED_WIRE;
         if (!steps[i].exposed)
             continue;
         bk_json *entry = bk_json_object();
         bk_json_put_integer(entry, "n", (int)i + 1);
         bk_json_put_text(entry, "id", bk_step_names[steps[i].id]);
         bk_json_put_text(entry, "side_branch", bk_branch_wire_words(steps[i].side));
+        bk_json_put_text(entry, "when", left ? "after the wire has left" : "before a wire lies in the side branch");
         if (steps[i].if_needed || only_if)
             bk_json_put_text(entry, "only_if", only_if ? only_if : "the angiogram asks for more");
         bk_json_push(list, entry);

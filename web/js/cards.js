@@ -67,11 +67,11 @@ function list(title, rows, open) {
   return h("details", { open }, h("summary", {}, `${title} (${rows.length})`), h("ul", {}, rows.map((r) => h("li", {}, r))));
 }
 
-function answerParts(answer, about) {
+function answerParts(answer, about, document_) {
   const keys = Object.keys(answer).filter((k) => !FRAME.has(k)), form = FORMS[answer.topic];
   return [
     (answer.cautions || []).filter((c) => c !== about.caution).map((c) => h("p", { class: "note" }, visible(c))),
-    form ? form(answer) : keys.map((k) => (Array.isArray(answer[k]) ? [h("h3", {}, label(k)), shown(answer[k])] : h("dl", {}, entry(k, answer[k])))),
+    form ? form(answer, document_, (body) => post(`/api/ask/${answer.topic}`, body)) : keys.map((k) => (Array.isArray(answer[k]) ? [h("h3", {}, label(k)), shown(answer[k])] : h("dl", {}, entry(k, answer[k])))),
     list("Missing", (answer.missing || []).map((m) => `${m.name}: ${visible(m.why)}`), false),
     list("Inputs used", (answer.inputs || []).map((i) =>
       `${i.name}: ${plain(i.value)}${typeof i.sd === "number" ? ` ± ${i.sd}` : ""} ${i.unit || ""} (${i.origin}${i.from ? `, ${i.from}` : ""})`), false),
@@ -96,7 +96,7 @@ export async function askAll(about, document_) {
     try {
       const answer = await post(`/api/ask/${topic}`, document_, own.signal);
       body.className = "body";
-      body.replaceChildren(...answerParts(answer, about).filter(Boolean));
+      body.replaceChildren(...answerParts(answer, about, document_).filter(Boolean));
     } catch (error) {
       if (error.name === "AbortError") return;
       body.className = "body held";
