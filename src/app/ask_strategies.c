@@ -246,6 +246,22 @@ static void put_count(bk_json *out, const char *key, const bk_option *option, in
         bk_json_put_null(out, key);
 }
 
+/* As `ask devices` would size it for this strategy; null where a reference is missing or a size held back. */
+static bk_json *sizes_json(const bk_option *option, const setting *s)
+{
+    const bk_devices devices = bk_devices_plan(s->asked->facts, s->asked->c->anatomy.calcium, (int)option->strategy,
+                                               bk_evidence_builtin());
+    bk_json *list = bk_json_array();
+    for (size_t i = 0; i < devices.n; i++) {
+        const bk_size_choice *size = &devices.items[i].size;
+        bk_json *item = bk_json_object();
+        bk_json_put_text(item, "use", bk_use_names[devices.items[i].use]);
+        bk_json_put_fixed(item, "diameter_mm", size->known ? size->nominal_mm : (double)NAN, 2);
+        bk_json_push(list, item);
+    }
+    return list;
+}
+
 static bk_json *option_json(const bk_option *option, int rank, const setting *s)
 {
     bk_json *out = bk_json_object(), *conditions = bk_json_array();
@@ -262,6 +278,7 @@ static bk_json *option_json(const bk_option *option, int rank, const setting *s)
     put_count(out, "balloons", option, option->all.balloons);
     put_count(out, "stents", option, option->all.stents);
     put_kit(out, "if_the_angiogram_says_stop", option, &option->always);
+    bk_json_put(out, "kit", sizes_json(option, s));
     bk_json_put_real(out, "guide_french", option->guide ? option->guide->value : (double)NAN);
     bk_json_put_text(out, "guide_why", option->guide ? option->guide->text : NULL);
     bk_json_put_text(out, "guide_standing", option->guide ? bk_standing_name(option->guide->standing) : NULL);

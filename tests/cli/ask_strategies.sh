@@ -40,6 +40,10 @@ holds "Options are laid out, not chosen"
 holds "$caution"
 ! grep -qiE 'you should|we recommend|best option|is recommended' answer || fail "it advises"
 
+that '{k["use"]: k["diameter_mm"] for k in o["inverted"]["kit"]}["main_stent"] == 2.5' # by the side branch
+that '{k["use"]: k["diameter_mm"] for k in o["culotte"]["kit"]}["side_stent"] == 2.5'
+that 'not any(k["use"] == "side_stent" for k in o["provisional"]["kit"])'
+
 # flow can be said once it is not an acute culprit: before and after, as in ask flow
 ok ask flow crux.json --what-if patient.presentation=chronic
 cp answer flow.json

@@ -15,6 +15,10 @@ function kit(o) {
   return stop.steps < o.steps_count ? `${all}; ${count(stop.steps, "step")} if the angiogram says stop` : all;
 }
 
+function sizes(o) {
+  return o.kit.filter((k) => k.diameter_mm !== null).map((k) => `${k.use.replaceAll("_", " ")} ${k.diameter_mm.toFixed(2)} mm`).join(", ");
+}
+
 function loss(l) {
   return h("li", {}, h("div", { class: "line" }, h("span", {}, visible(l.arm)), h("b", {}, rate(l.pct)), h("span", { class: "quiet" }, `against ${visible(l.against)}`)),
     h("p", { class: "whom" }, visible(l.design), ". This case belongs to it: ", mark(l.this_case_belongs, l.this_case_belongs)), whom(l));
@@ -37,6 +41,7 @@ function option(o) {
   return h("li", { class: "option" }, h("div", { class: "line" }, h("b", {}, visible(o.name)), h("span", { class: "amount" }, "for this anatomy: ", mark(o.for_this_anatomy, o.for_this_anatomy))),
     h("ul", { class: "factors" }, o.conditions.map(condition)),
     h("p", {}, `${kit(o)}; guide ${o.guide_french === null ? "not known" : `${o.guide_french} F`}. `, o.axis_text ? `${visible(o.axis_text)}.` : ""),
+    sizes(o) ? h("p", { class: "whom" }, `Sizes: ${sizes(o)}.`) : null,
     o.pathways ? h("ul", { class: "rows" }, o.pathways.map((p) => h("li", {}, h("b", {}, `Medina ${visible(p.medina)} `), mark(p.this_case, p.this_case === "yes" ? "this case" : p.this_case === "no" ? "not this case" : "not known"), ` ${visible(p.text)} `, standing(p.standing)))) : null,
     o.ffr ? h("ul", { class: "rows" }, ffr(o.ffr.distal, "distal main"), ffr(o.ffr.side, "side branch")) : null,
     fold("Side branch lost, source by source", o.loss, loss), fold("Published for it", o.for, row), fold("Published against it", o.against, row),
