@@ -27,8 +27,8 @@ static const topic topics[] = {
     {"strategies", bk_answer_strategies},
     {"devices", bk_answer_devices},
     {"steps", bk_answer_steps},
-    {"budget", NULL},
-    {"injury", NULL},
+    {"budget", bk_answer_budget},
+    {"injury", bk_answer_injury},
     {"result", NULL},
 };
 

@@ -168,7 +168,7 @@ static void read_drugs(const bk_case *c, bk_json *list, bk_answer *answer)
     put_read(list, answer, "dapt", "able to take two antiplatelet drugs", said(c->indication.dapt_possible),
              BK_EVIDENCE("indication_drugs"));
     put_read(list, answer, "oac", "oral anticoagulant", said(c->patient.oral_anticoagulation), BK_EVIDENCE("indication_drugs"));
-    put_read(list, answer, "surgery", "surgery planned that cannot wait", said(c->indication.surgery_planned),
+    put_read(list, answer, "surgery", "surgery planned that cannot wait", said(c->patient.bleeding_history.surgery_planned),
              BK_EVIDENCE("indication_drugs"));
 }
 

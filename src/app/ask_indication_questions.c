@@ -78,9 +78,9 @@ static void ask_drugs(const bk_case *c, bk_json *list, bk_answer *answer)
         ask(list, answer, row, "Is an oral anticoagulant taken?");
     if (c->patient.oral_anticoagulation == BK_YES)
         ask(list, answer, row, "An oral anticoagulant is taken: how long with which antiplatelet drugs?");
-    if (c->indication.surgery_planned == BK_UNKNOWN)
+    if (c->patient.bleeding_history.surgery_planned == BK_UNKNOWN)
         ask(list, answer, row, "Is surgery planned that cannot wait?");
-    if (c->indication.surgery_planned == BK_YES)
+    if (c->patient.bleeding_history.surgery_planned == BK_YES)
         ask(list, answer, row, "Surgery is planned: before or after, and with which antiplatelet drugs?");
 }
 

@@ -44,6 +44,16 @@ static bk_status write_both(const bk_report_job *job, const bk_report_input *inp
     return status;
 }
 
+/* A follow-up sheet belongs to a procedure: the case says something of one. */
+static bool has_been_done(const bk_json *doc)
+{
+    static const char *const parts[] = {"procedure", "log", "labs", "injury"};
+    for (size_t i = 0; i < sizeof parts / sizeof parts[0]; i++)
+        if (bk_json_count(bk_json_get(doc, parts[i])) > 0)
+            return true;
+    return false;
+}
+
 static bk_status report(const bk_report_job *job, const bk_json *doc, const bk_case *c, bk_arena *arena, bk_err *err)
 {
     bk_facts facts;
@@ -56,19 +66,21 @@ static bk_status report(const bk_report_job *job, const bk_json *doc, const bk_c
         return bk_fail(err, BK_E_NOTHING, "the case holds no baseline measurement to find in the cine (case --add M.json)");
     if (job->cines_n > 0)
         status = find_picture(job, measurement, arena, &picture, err);
-    static const char *const topics[] = {"devices", "indication", "protect", "strategies"};
-    bk_json *answers[4] = {NULL};
-    for (int i = 0; i < 4 && status == BK_OK; i++) {
+    static const char *const topics[] = {"devices", "indication", "protect", "strategies", "injury"};
+    enum { TOPICS = sizeof topics / sizeof topics[0] };
+    bk_json *answers[TOPICS] = {NULL};
+    const int asked_n = has_been_done(doc) ? TOPICS : TOPICS - 1;
+    for (int i = 0; i < asked_n && status == BK_OK; i++) {
         const bk_ask ask = {topics[i], NULL, 0, 0, 0};
         status = bk_app_ask(&ask, doc, &answers[i], err);
     }
     const bk_report_input input = {.case_doc = doc, .measurement = measurement, .devices = answers[0], .indication = answers[1],
-                                   .protect = answers[2], .strategies = answers[3],
+                                   .protect = answers[2], .strategies = answers[3], .injury = answers[4],
                                    .picture = job->cines_n > 0 ? &picture : NULL, .engine = bk_engine, .caution = bk_caution,
                                    .date = bk_json_text(bk_json_get(measurement, "acquired_at"))};
     if (status == BK_OK)
         status = write_both(job, &input, err);
-    for (int i = 0; i < 4; i++)
+    for (int i = 0; i < TOPICS; i++)
         bk_json_free(answers[i]);
     return status;
 }

@@ -160,7 +160,7 @@ static void rows_of(page *p, const bk_report_input *in, bk_sheet_part part)
 }
 
 /* What can be handed on for a second opinion. */
-static void sheet(page *p)
+static void opinion_sheet(page *p)
 {
     bk_report_bytes svg = {0};
     if (!p->in->indication || !p->in->protect)
@@ -174,6 +174,35 @@ static void sheet(page *p)
         rows_of(p, p->in, (bk_sheet_part)part);
     }
     element(p, "p", bk_sheet_note);
+}
+
+static void cells(page *p, const char *a, const char *b, const char *c)
+{
+    raw(p, "<tr>");
+    element(p, "td", a);
+    element(p, "td", b);
+    element(p, "td", c);
+    raw(p, "</tr>\n");
+}
+
+static void sheet(page *p)
+{
+    const bk_json *rows = bk_json_get(p->in->injury, "follow_up"), *definitions = bk_json_get(p->in->injury, "definitions");
+    char text[BK_CELL];
+    element(p, "h2", "Follow-up sheet");
+    table_head(p, (const char *const[]){"when", "what", "why, and how it is known"}, 3);
+    for (size_t i = 0; i < bk_json_count(rows); i++)
+        cells(p, bk_json_text(bk_json_get(bk_json_at(rows, i), "when")), bk_json_text(bk_json_get(bk_json_at(rows, i), "what")),
+              bk_sheet_why(text, bk_json_at(rows, i)));
+    raw(p, "</table>\n");
+    element(p, "h2", "Injury by each definition: none of them is the verdict");
+    table_head(p, (const char *const[]){"definition", "verdict", "the clause that decides"}, 3);
+    for (size_t i = 0; i < bk_json_count(definitions); i++)
+        cells(p, bk_json_text(bk_json_get(bk_json_at(definitions, i), "name")), bk_sheet_verdict(text, bk_json_at(definitions, i)),
+              bk_json_text(bk_json_get(bk_json_at(definitions, i), "why")));
+    raw(p, "</table>\n");
+    element(p, "p", bk_json_text(bk_json_path(p->in->injury, "territory_note.text")));
+    element(p, "p", bk_json_text(bk_json_path(p->in->injury, "territory_note.no_conversion")));
 }
 
 static const char style[] =
@@ -220,7 +249,9 @@ bk_status bk_report_html(const bk_report_input *in, bk_report_bytes *out, bk_err
     element(&p, "p", bk_case_line(line, in->case_doc));
     if (in->measurement || !in->indication)
         measured(&p);
-    sheet(&p);
+    if (in->injury)
+        sheet(&p);
+    opinion_sheet(&p);
     raw(&p, "<div class=\"foot\">\n");
     element(&p, "p", in->caution);
     if (in->measurement)

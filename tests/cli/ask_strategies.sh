@@ -119,7 +119,7 @@ holds 'its decision is not recorded'
 ok ask indication crux.json --what-if indication.diseased_vessels=3 --what-if patient.diabetes=insulin --what-if indication.heart_team=yes
 lacks 'Extent for which a heart team'
 that '[r for r in a["reads"] if r["id"] == "heart_team"][0]["value"].startswith("yes")'
-ok ask indication crux.json --what-if indication.dapt_possible=no --what-if patient.oral_anticoagulation=yes --what-if indication.surgery_planned=no
+ok ask indication crux.json --what-if indication.dapt_possible=no --what-if patient.oral_anticoagulation=yes --what-if patient.bleeding_history.surgery_planned=no
 holds 'Two antiplatelet drugs cannot be taken'
 holds 'An oral anticoagulant is taken'
 lacks 'Is surgery planned'

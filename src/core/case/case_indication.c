@@ -15,6 +15,5 @@ const bk_field bk_indication_fields[] = {
     {BK_ROW_INTEGER(bk_indication_input, diseased_vessels, 1, 3, "vessels with significant disease, the left main apart")},
     {BK_ROW_TRI(bk_indication_input, heart_team, "a decision of the heart team is recorded")},
     {BK_ROW_TRI(bk_indication_input, dapt_possible, "two antiplatelet drugs can be taken as long as planned")},
-    {BK_ROW_TRI(bk_indication_input, surgery_planned, "surgery that cannot wait is planned")},
     {0},
 };
