@@ -4,23 +4,18 @@
 
 #include "app/ask_protect.h"
 #include "base/format.h"
-#include "core/flow/scene.h"
 #include "core/risk/protect.h"
 
 /* ---- rules ---- */
 
-/* The share of the mass rests on published grams besides: the weaker of the two counts. */
-static bk_standing standing_of(const bk_protect_rule *rule, int site)
+/* The line of the share of the mass was read; what stands against it rests on grams that were not. */
+static bk_standing standing_of(const bk_protect_rule *rule)
 {
-    const char *grams = bk_vessel_of(site, BK_SIDE).grams;
-    const bk_standing row = rule->row->standing;
-    if (rule->test.relation == BK_IS || rule->test.quantity != BK_Q_SIDE_MASS || !grams)
-        return row;
-    const bk_standing behind = bk_evidence_find(bk_evidence_builtin(), grams)->standing;
-    return behind > row ? behind : row;
+    const bool mass = rule->test.relation != BK_IS && rule->test.quantity == BK_Q_SIDE_MASS;
+    return mass && rule->met != BK_UNKNOWN ? BK_MEMORY : rule->row->standing;
 }
 
-static bk_json *rule_json(const bk_protect_rule *rule, int site)
+static bk_json *rule_json(const bk_protect_rule *rule)
 {
     char text[160];
     const char *unit = bk_branch_unit(&rule->test);
@@ -35,7 +30,7 @@ static bk_json *rule_json(const bk_protect_rule *rule, int site)
     bk_json_put_bool(out, "at_least", rule->at_least);
     bk_branch_put_certainty(out, rule->certainty_pct, &rule->test);
     bk_json_put_text(out, "source", rule->row->id);
-    bk_json_put_text(out, "standing", bk_standing_name(standing_of(rule, site)));
+    bk_json_put_text(out, "standing", bk_standing_name(standing_of(rule)));
     return out;
 }
 
@@ -172,7 +167,7 @@ void bk_answer_protect(const bk_asked *asked, bk_answer *answer)
     bk_json *rules = bk_json_array(), *comparisons = bk_json_array();
     unsigned bits = 0;
     for (size_t i = 0; i < BK_PROTECT_RULES; i++) {
-        bk_json_push(rules, rule_json(&protect.rules[i], asked->c->anatomy.site));
+        bk_json_push(rules, rule_json(&protect.rules[i]));
         note_rule(&protect.rules[i], &inputs, answer);
         bits |= protect.rules[i].test.relation == BK_IS
                     ? 0
