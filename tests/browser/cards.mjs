@@ -34,12 +34,12 @@ try {
   for (const part of ["what shows that this stenosis does harm?", "pressure measured by wire", "not recorded"]) assert.ok(indication.includes(part), part);
 
   // what if: the point moves, the rules that turn over are named, the case stays
-  const before = await page.locator("#card-protect .here").getAttribute("cy");
+  const placed = await page.locator("#card-protect .here").getAttribute("cy");
   await page.fill("#card-protect .what-if label:nth-of-type(2) input", "45");
   await page.click("#card-protect .what-if button");
   await page.waitForSelector("#card-protect .was");
-  assert.equal(await page.locator("#card-protect .was").getAttribute("cy"), before, "the hollow point is where the case is");
-  assert.notEqual(await page.locator("#card-protect .here").getAttribute("cy"), before);
+  assert.equal(await page.locator("#card-protect .was").getAttribute("cy"), placed, "the hollow point is where the case is");
+  assert.notEqual(await page.locator("#card-protect .here").getAttribute("cy"), placed);
   assert.ok((await page.locator("#card-protect .what-if").textContent()).includes("side 60: yes → no"));
   assert.equal((await held(page)).caseDoc.anatomy?.segments?.side?.stenosis_pct, undefined, "a what-if is not entered");
 
