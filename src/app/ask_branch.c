@@ -58,6 +58,8 @@ void bk_branch_note_missing_fact(bk_risk_fact fact, const char *needed_by, bk_an
         [BK_FACT_THROMBUS] = "anatomy.thrombus_grade",
         [BK_FACT_PLAQUE_MAY_SHIFT] = "anatomy.thrombus_grade, anatomy.ulcerated",
         [BK_FACT_NOT_LAD] = "anatomy.site",
+        [BK_FACT_MULTIPLE_LESIONS] = "anatomy.multiple_lesions",
+        [BK_FACT_ACCESS_DIFFICULT] = "anatomy.side_access_difficult",
         [BK_FACT_RESOLVE_HIGH] = "models resolve, v_resolve: points",
     };
     char why[200];

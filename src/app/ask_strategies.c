@@ -2,23 +2,12 @@
 /* `ask strategies`: the options of core/plan/options.h in words, with what was published for and against each.
    Laid out in an order, never chosen. */
 #include <math.h>
-#include <string.h>
 
-#include "app/ask_branch.h"
+#include "app/ask_strategies.h"
 #include "app/ffr_outlook.h"
 #include "base/format.h"
-#include "core/plan/options.h"
 
 #define TEXT 200
-
-/* What all options see alike. */
-typedef struct setting {
-    const bk_asked *asked;
-    const bk_risk_inputs *inputs;
-    const bk_protect *protect;
-    const bk_json *outlook; /* flow */
-    bk_answer *answer;
-} setting;
 
 /* ---- conditions ---- */
 
@@ -50,7 +39,7 @@ static bk_json *condition_json(const bk_condition *c, bk_answer *answer)
     return out;
 }
 
-static void note_missing(const bk_option *option, const setting *s)
+static void note_missing(const bk_option *option, const bk_strategies_setting *s)
 {
     char needed_by[TEXT];
     for (size_t i = 0; i < option->n; i++) {
@@ -70,96 +59,6 @@ static void note_missing(const bk_option *option, const setting *s)
     }
 }
 
-/* ---- loss, each source by itself ---- */
-
-static const bk_comparison *comparison_of(const char *id)
-{
-    const bk_comparison *c = bk_comparisons;
-    while (c->id && strcmp(c->id, id) != 0)
-        c++;
-    return c->id ? c : NULL;
-}
-
-static bk_json *arm_json(const bk_loss_arm *arm, const setting *s)
-{
-    const bk_evidence_set *evidence = bk_evidence_builtin();
-    const bk_comparison *c = comparison_of(arm->comparison);
-    const bk_evidence *row = bk_evidence_find(evidence, arm->first ? c->a_row : c->b_row);
-    const char *lesions = arm->first ? c->a_lesions_row : c->b_lesions_row;
-    bk_proportion rate = {row->value, (double)NAN, (double)NAN};
-    bk_json *out = bk_json_object();
-    if (lesions) {
-        const double n = bk_evidence_value(evidence, lesions);
-        rate = bk_wilson(round(n * row->value / 100), n);
-        rate.pct = row->value;
-    }
-    bk_json_put_text(out, "source", row->id);
-    bk_json_put_text(out, "arm", arm->first ? c->arm_a : c->arm_b);
-    bk_json_put_text(out, "against", arm->first ? c->arm_b : c->arm_a);
-    bk_json_put(out, "pct", bk_branch_proportion(rate));
-    bk_json_put_text(out, "this_case_belongs", bk_tri_name(bk_comparison_belongs(c, s->protect, s->inputs, evidence)));
-    bk_json_put_text(out, "end_point", row->end_point);
-    bk_json_put_text(out, "population", row->population);
-    bk_json_put_text(out, "design", c->design);
-    bk_json_put_text(out, "standing", bk_standing_name(row->standing));
-    bk_answer_source(s->answer, row->id);
-    return out;
-}
-
-static bk_json *loss_json(enum bk_strategy strategy, const setting *s)
-{
-    bk_json *list = bk_json_array();
-    for (const bk_loss_arm *arm = bk_loss_arms; arm->comparison; arm++)
-        if (arm->strategy == strategy)
-            bk_json_push(list, arm_json(arm, s));
-    return list;
-}
-
-/* ---- FFR ---- */
-
-static bk_json *copy_or_null(const bk_json *value)
-{
-    return value ? bk_json_copy(value) : bk_json_new_null();
-}
-
-static bk_json *ffr_json(enum bk_strategy strategy, const setting *s)
-{
-    bk_json *out = bk_json_object();
-    bool any = false;
-    for (int limb = BK_DISTAL; limb <= BK_SIDE; limb++) {
-        const bk_json *before = bk_ffr_before(s->outlook, limb), *after = bk_ffr_after(s->outlook, strategy, limb);
-        bk_json *both = bk_json_object();
-        bk_json_put(both, "before", copy_or_null(before));
-        bk_json_put(both, "after", copy_or_null(after));
-        bk_json_put(out, bk_limb_names[limb], both);
-        any = any || before || after;
-    }
-    if (any)
-        return out;
-    bk_json_free(out);
-    return bk_json_new_null();
-}
-
-/* ---- rows for and against ---- */
-
-static bk_json *rows_json(const char *const rows[], bk_answer *answer)
-{
-    bk_json *list = bk_json_array();
-    for (; *rows; rows++) {
-        const bk_evidence *row = bk_evidence_find(bk_evidence_builtin(), *rows);
-        bk_json *entry = bk_json_object();
-        bk_json_put_text(entry, "source", row->id);
-        bk_json_put_text(entry, "name", row->name);
-        bk_json_put_text(entry, "text", row->text);
-        bk_json_put_text(entry, "end_point", row->end_point);
-        bk_json_put_text(entry, "population", row->population);
-        bk_json_put_text(entry, "standing", bk_standing_name(row->standing));
-        bk_json_push(list, entry);
-        bk_answer_source(answer, row->id);
-    }
-    return list;
-}
-
 /* ---- what belongs to one strategy only ---- */
 
 static bk_json *pathway(const char *row_id, bk_tri is, const char *medina, bk_answer *answer)
@@ -174,7 +73,7 @@ static bk_json *pathway(const char *row_id, bk_tri is, const char *medina, bk_an
     return out;
 }
 
-static bk_tri diseased(const setting *s, bk_risk_quantity quantity)
+static bk_tri diseased(const bk_strategies_setting *s, bk_risk_quantity quantity)
 {
     bk_span spans[BK_RISK_INPUTS];
     const bk_test test = {
@@ -192,7 +91,7 @@ static bk_tri only(bk_tri one, bk_tri other, bk_tri third)
     return one == BK_YES && other == BK_NO && third == BK_NO ? BK_YES : BK_UNKNOWN;
 }
 
-static bk_json *pathways_json(const setting *s)
+static bk_json *pathways_json(const bk_strategies_setting *s)
 {
     const bk_tri p = diseased(s, BK_Q_PROXIMAL_STENOSIS), d = diseased(s, BK_Q_DISTAL_STENOSIS),
                  b = diseased(s, BK_Q_SIDE_STENOSIS);
@@ -203,7 +102,7 @@ static bk_json *pathways_json(const setting *s)
     return list;
 }
 
-static void put_axis(bk_json *out, const bk_option *option, const setting *s)
+static void put_axis(bk_json *out, const bk_option *option, const bk_strategies_setting *s)
 {
     const bk_strategy_traits traits = bk_strategy_find((int)option->strategy);
     const bk_qty distal = s->asked->facts->limb[BK_DISTAL].reference_mm.q,
@@ -247,7 +146,7 @@ static void put_count(bk_json *out, const char *key, const bk_option *option, in
 }
 
 /* As `ask devices` would size it for this strategy; null where a reference is missing or a size held back. */
-static bk_json *sizes_json(const bk_option *option, const setting *s)
+static bk_json *sizes_json(const bk_option *option, const bk_strategies_setting *s)
 {
     const bk_devices devices = bk_devices_plan(s->asked->facts, s->asked->c->anatomy.calcium, (int)option->strategy,
                                                bk_evidence_builtin());
@@ -262,7 +161,7 @@ static bk_json *sizes_json(const bk_option *option, const setting *s)
     return list;
 }
 
-static bk_json *option_json(const bk_option *option, int rank, const setting *s)
+static bk_json *option_json(const bk_option *option, int rank, const bk_strategies_setting *s)
 {
     bk_json *out = bk_json_object(), *conditions = bk_json_array();
     bk_json_put_text(out, "id", bk_strategy_names[option->strategy]);
@@ -285,10 +184,10 @@ static bk_json *option_json(const bk_option *option, int rank, const setting *s)
     put_axis(out, option, s);
     if (option->strategy == BK_SINGLE_LIMB)
         bk_json_put(out, "pathways", pathways_json(s));
-    bk_json_put(out, "loss", loss_json(option->strategy, s));
-    bk_json_put(out, "ffr", ffr_json(option->strategy, s));
-    bk_json_put(out, "for", rows_json(option->for_rows, s->answer));
-    bk_json_put(out, "against", rows_json(option->against_rows, s->answer));
+    bk_json_put(out, "loss", bk_strategies_loss(option->strategy, s));
+    bk_json_put(out, "ffr", bk_strategies_ffr(option->strategy, s));
+    bk_json_put(out, "for", bk_strategies_rows(option->for_rows, s->answer));
+    bk_json_put(out, "against", bk_strategies_rows(option->against_rows, s->answer));
     if (option->guide)
         bk_answer_source(s->answer, option->guide->id);
     return out;
@@ -296,7 +195,7 @@ static bk_json *option_json(const bk_option *option, int rank, const setting *s)
 
 /* ---- the answer ---- */
 
-static void note(const bk_option options[BK_OPTIONS], const setting *s)
+static void note(const bk_option options[BK_OPTIONS], const bk_strategies_setting *s)
 {
     unsigned bits = 0;
     for (int i = 0; i < BK_OPTIONS; i++) {
@@ -325,7 +224,7 @@ void bk_answer_strategies(const bk_asked *asked, bk_answer *answer)
     const bk_risk_inputs inputs = bk_risk_inputs_of(asked->c, asked->facts, evidence);
     const bk_protect protect = bk_protect_rules(&inputs, (bk_sampling){1, 0}, evidence);
     bk_json *outlook = bk_ffr_outlook(asked), *list = bk_json_array();
-    const setting s = {asked, &inputs, &protect, outlook, answer};
+    const bk_strategies_setting s = {asked, &inputs, &protect, outlook, answer};
     bk_options_of(&inputs, asked->sampling, evidence, options);
     for (int i = 0; i < BK_OPTIONS; i++)
         bk_json_push(list, option_json(&options[i], i, &s));

@@ -140,6 +140,17 @@ static void test_options__two_stents_where_definition_says_complex(void **state)
     assert_int_equal(option(o, BK_CULOTTE)->conditions[2].met, BK_NO);
     assert_int_equal(option(o, BK_CULOTTE)->fits, BK_UNKNOWN);
     assert_int_equal(option(o, BK_PROVISIONAL_WIRE)->fits, BK_NO);
+    in.known[BK_FACT_THROMBUS] = BK_NO; /* one minor criterion is left, until there are several lesions */
+    in.known[BK_FACT_CALCIUM_MODERATE] = BK_NO;
+    in.known[BK_FACT_MULTIPLE_LESIONS] = BK_NO;
+    exact(&in, BK_IN_DISTAL_SIDE_ANGLE, 60);
+    all(&in, o);
+    assert_int_equal(option(o, BK_DK_CRUSH)->conditions[0].met, BK_NO);
+    in.known[BK_FACT_MULTIPLE_LESIONS] = BK_YES;
+    all(&in, o);
+    assert_int_equal(option(o, BK_DK_CRUSH)->conditions[0].met, BK_YES);
+    in.known[BK_FACT_THROMBUS] = BK_YES;
+    exact(&in, BK_IN_DISTAL_SIDE_ANGLE, 80);
     exact(&in, BK_IN_SIDE_STENOSIS, 89.9);
     all(&in, o);
     assert_int_equal(option(o, BK_TAP)->fits, BK_NO);

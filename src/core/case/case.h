@@ -83,6 +83,7 @@ typedef struct bk_anatomy_input {
     bk_angles_input angles;
     int plaque_side, thrombus_grade, calcium, collaterals;
     bk_tri ulcerated, viable, last_patent_vessel;
+    bk_tri multiple_lesions, side_access_difficult;
 } bk_anatomy_input;
 
 /* ---- treat at all? ---- */

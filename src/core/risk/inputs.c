@@ -58,6 +58,8 @@ const char *const bk_risk_fact_words[BK_RISK_FACTS] = {
     [BK_FACT_THROMBUS] = "thrombus",
     [BK_FACT_PLAQUE_MAY_SHIFT] = "plaque likely to move: thrombus grade 2 and more, or ulcerated",
     [BK_FACT_NOT_LAD] = "culprit outside the LAD",
+    [BK_FACT_MULTIPLE_LESIONS] = "multiple lesions",
+    [BK_FACT_ACCESS_DIFFICULT] = "access to the side branch difficult",
     [BK_FACT_RESOLVE_HIGH] = "12 points and more of the RESOLVE score",
 };
 
@@ -168,6 +170,8 @@ bk_risk_inputs bk_risk_inputs_of(const bk_case *c, const bk_facts *facts, const 
         tri(a->calcium != BK_CALCIUM_UNKNOWN, a->calcium >= BK_CALCIUM_MODERATE);
     out.known[BK_FACT_THROMBUS] = tri(a->thrombus_grade != BK_INTEGER_ABSENT, a->thrombus_grade >= thrombus);
     out.known[BK_FACT_PLAQUE_MAY_SHIFT] = either(out.known[BK_FACT_THROMBUS], a->ulcerated);
+    out.known[BK_FACT_MULTIPLE_LESIONS] = a->multiple_lesions;
+    out.known[BK_FACT_ACCESS_DIFFICULT] = a->side_access_difficult;
     out.known[BK_FACT_NOT_LAD] =
         tri(a->site == BK_LAD_DIAGONAL || a->site == BK_LCX_MARGINAL || a->site == BK_RCA_CRUX,
             a->site != BK_LAD_DIAGONAL);

@@ -42,6 +42,8 @@ typedef enum bk_risk_fact {
     BK_FACT_THROMBUS,
     BK_FACT_PLAQUE_MAY_SHIFT, /* thrombus, or an ulcerated plaque */
     BK_FACT_NOT_LAD,
+    BK_FACT_MULTIPLE_LESIONS,
+    BK_FACT_ACCESS_DIFFICULT,
     BK_FACT_RESOLVE_HIGH, /* the sum of resolve.h reaches its line; unknown without a point table */
     BK_RISK_FACTS
 } bk_risk_fact;
