@@ -56,8 +56,8 @@ double bk_indication_tightest_pct(const bk_facts *facts)
 
 /* ---- reads ---- */
 
-static void put_read(bk_json *list, bk_answer *answer, const char *id, const char *text, const char *value,
-                     const char *row_id)
+static bk_json *put_read(bk_json *list, bk_answer *answer, const char *id, const char *text, const char *value,
+                         const char *row_id)
 {
     const bk_evidence *row = bk_evidence_find(bk_evidence_builtin(), row_id);
     bk_json *read = bk_json_object();
@@ -69,6 +69,7 @@ static void put_read(bk_json *list, bk_answer *answer, const char *id, const cha
     bk_json_put_text(read, "standing", bk_standing_name(row->standing));
     bk_json_push(list, read);
     bk_answer_source(answer, row->id);
+    return read;
 }
 
 static const char *said(bk_tri tri)
@@ -81,7 +82,7 @@ static void read_pressure(const bk_case *c, bk_json *list, bk_answer *answer)
 {
     static const char *const limbs[] = {"in a limb that was not said", "in the proximal main vessel", "in the distal main vessel",
                                         "in the side branch", "in the extra limb"};
-    char text[TEXT], value[40];
+    char text[TEXT];
     for (size_t i = 0; i < c->physiology.n; i++) {
         const bk_physiology *p = &BK_ITEMS(c->physiology, bk_physiology)[i];
         if (!bk_has(p->value) || p->index == 0)
@@ -91,14 +92,12 @@ static void read_pressure(const bk_case *c, bk_json *list, bk_answer *answer)
         bk_format(text, sizeof text, "%s measured %s%s%s: %s %.2f", p->index == 1 ? "FFR" : "resting ratio", limbs[p->limb],
                   p->stage > 0 ? ", " : "", p->stage > 0 ? bk_stage_words[p->stage] : "",
                   p->value.value <= line ? "at or below" : "above", line);
-        if (bk_has(p->drift) && fabs(p->drift.value) > 0)
-            bk_format(value, sizeof value, "%.2f, drift %+.2f", p->value.value, p->drift.value);
-        else
-            bk_format(value, sizeof value, "%.2f", p->value.value);
-        put_read(list, answer, "measured_physiology", text, value, row);
+        bk_json *read = put_read(list, answer, "measured_physiology", text, NULL, row);
+        bk_json_put_fixed(read, "value", p->value.value, 2);
+        bk_json_put_fixed(read, "drift", bk_has(p->drift) ? p->drift.value : (double)NAN, 2);
     }
     if (bk_json_count(list) == 0)
-        put_read(list, answer, "measured_physiology", "pressure measured by wire", not_recorded,
+        (void)put_read(list, answer, "measured_physiology", "pressure measured by wire", not_recorded,
                  BK_EVIDENCE("indication_ffr_line"));
 }
 
@@ -109,20 +108,20 @@ static void read_symptoms(const bk_case *c, bk_json *list, bk_answer *answer)
     static const char *const tests[] = {"not recorded", "not done", "negative", "positive", "inconclusive"};
     const bk_indication_input *in = &c->indication;
     char value[TEXT], more[80] = "";
-    put_read(list, answer, "presentation", "presentation", presentations[c->patient.presentation],
+    (void)put_read(list, answer, "presentation", "presentation", presentations[c->patient.presentation],
              BK_EVIDENCE("indication_acute"));
     bk_format(value, sizeof value, "%s%s", symptoms[in->symptoms],
               in->symptoms_on_drugs == BK_YES  ? ", in spite of drugs"
               : in->symptoms_on_drugs == BK_NO ? ", drugs not used up"
                                                : "");
-    put_read(list, answer, "symptoms", "symptoms", value, BK_EVIDENCE("indication_symptoms"));
+    (void)put_read(list, answer, "symptoms", "symptoms", value, BK_EVIDENCE("indication_symptoms"));
     if (bk_has(in->ischaemic_mass_pct))
         bk_format(more, sizeof more, ", %.0f %% of the left ventricle", in->ischaemic_mass_pct.value);
     bk_format(value, sizeof value, "%s%s%s", tests[in->ischaemia_test], more,
               in->test_matches == BK_YES  ? ", in this territory"
               : in->test_matches == BK_NO ? ", elsewhere"
                                           : "");
-    put_read(list, answer, "ischaemia", "non-invasive test for ischaemia", value,
+    (void)put_read(list, answer, "ischaemia", "non-invasive test for ischaemia", value,
              bk_has(in->ischaemic_mass_pct) ? BK_EVIDENCE("indication_mass") : BK_EVIDENCE("indication_untested"));
 }
 
@@ -133,11 +132,11 @@ static void read_anatomy(const bk_asked *asked, const bk_json *ffr, bk_json *lis
     if (ffr)
         bk_format(value, sizeof value, "%.2f (%.2f to %.2f, %d %%)", bk_json_number(bk_json_get(ffr, "value")),
                   bk_json_number(bk_json_get(ffr, "low")), bk_json_number(bk_json_get(ffr, "high")), BK_LEVEL_PCT);
-    put_read(list, answer, "computed_ffr", "FFR computed in the distal main vessel; a measured one leads",
+    (void)put_read(list, answer, "computed_ffr", "FFR computed in the distal main vessel; a measured one leads",
              ffr ? value : "cannot say", BK_EVIDENCE("flow_class_trial"));
     if (!isnan(tightest))
         bk_format(value, sizeof value, "%.0f %%", tightest);
-    put_read(list, answer, "stenosis", "tightest of the three limbs", isnan(tightest) ? "not known" : value,
+    (void)put_read(list, answer, "stenosis", "tightest of the three limbs", isnan(tightest) ? "not known" : value,
              BK_EVIDENCE("indication_anatomy_misleads"));
 }
 
@@ -152,23 +151,24 @@ static void read_extent(const bk_case *c, bk_json *list, bk_answer *answer)
         bk_format(vessels, sizeof vessels, "%d diseased vessel%s", c->indication.diseased_vessels,
                   c->indication.diseased_vessels == 1 ? "" : "s");
     bk_format(value, sizeof value, "%s; %s; %s", sites[c->anatomy.site], vessels, diabetes[c->patient.diabetes]);
-    put_read(list, answer, "extent", "extent of disease", value, BK_EVIDENCE("indication_several_vessels"));
-    bk_format(value, sizeof value, "%s%s", said(c->indication.heart_team),
-              bk_indication_heart_team_asked(c) == BK_YES ? "; one is asked for this extent" : "");
-    put_read(list, answer, "heart_team", "decision of a heart team", value, BK_EVIDENCE("indication_heart_team"));
-    put_read(list, answer, "context", "context of the lesion", contexts[c->anatomy.context], BK_EVIDENCE("scope_of_models"));
-    put_read(list, answer, "viability", "viable muscle behind the side branch", said(c->anatomy.viable),
+    (void)put_read(list, answer, "extent", "extent of disease", value, BK_EVIDENCE("indication_several_vessels"));
+    (void)put_read(list, answer, "heart_team",
+             bk_indication_heart_team_asked(c) == BK_YES ? "decision of a heart team, which this extent asks for"
+                                                         : "decision of a heart team",
+             said(c->indication.heart_team), BK_EVIDENCE("indication_heart_team"));
+    (void)put_read(list, answer, "context", "context of the lesion", contexts[c->anatomy.context], BK_EVIDENCE("scope_of_models"));
+    (void)put_read(list, answer, "viability", "viable muscle behind the side branch", said(c->anatomy.viable),
              BK_EVIDENCE("indication_occlusion_viability"));
-    put_read(list, answer, "last_patent_vessel", "last patent vessel", said(c->anatomy.last_patent_vessel),
+    (void)put_read(list, answer, "last_patent_vessel", "last patent vessel", said(c->anatomy.last_patent_vessel),
              BK_EVIDENCE("indication_heart_team"));
 }
 
 static void read_drugs(const bk_case *c, bk_json *list, bk_answer *answer)
 {
-    put_read(list, answer, "dapt", "able to take two antiplatelet drugs", said(c->indication.dapt_possible),
+    (void)put_read(list, answer, "dapt", "able to take two antiplatelet drugs", said(c->indication.dapt_possible),
              BK_EVIDENCE("indication_drugs"));
-    put_read(list, answer, "oac", "oral anticoagulant", said(c->patient.oral_anticoagulation), BK_EVIDENCE("indication_drugs"));
-    put_read(list, answer, "surgery", "surgery planned that cannot wait", said(c->patient.bleeding_history.surgery_planned),
+    (void)put_read(list, answer, "oac", "oral anticoagulant", said(c->patient.oral_anticoagulation), BK_EVIDENCE("indication_drugs"));
+    (void)put_read(list, answer, "surgery", "surgery planned that cannot wait", said(c->patient.bleeding_history.surgery_planned),
              BK_EVIDENCE("indication_drugs"));
 }
 

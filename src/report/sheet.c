@@ -8,6 +8,7 @@
 #include "base/number.h"
 #include "report/strata.h"
 
+#define ROW 7.4 /* points */
 #define FIRST_OPTIONS 3 /* the rest on demand: ask strategies */
 
 const char *const bk_sheet_heads[BK_SHEET_PARTS] = {"Treat at all?", "Open", "The limbs", "Protect the side branch? Published rules",
@@ -24,7 +25,14 @@ static bool read_row(const bk_report_input *in, size_t i, char left[BK_CELL], ch
 {
     const bk_json *read = bk_json_at(bk_json_get(in->indication, "reads"), i);
     bk_format(left, BK_CELL, "%s", text_of(read, "text"));
-    bk_format(right, 2 * BK_CELL, "%s", text_of(read, "value"));
+    const bk_json *value = bk_json_get(read, "value");
+    char number[BK_NUMBER_TEXT], drift[BK_NUMBER_TEXT];
+    const double off = bk_json_number(bk_json_get(read, "drift"));
+    if (bk_json_is_number(value))
+        bk_format(right, 2 * BK_CELL, "%s%s%s", bk_number_fixed(number, bk_json_number(value), 2), isfinite(off) ? ", drift " : "",
+                  isfinite(off) ? bk_number_fixed(drift, off, 2) : "");
+    else
+        bk_format(right, 2 * BK_CELL, "%s", bk_json_text(value));
     return read != NULL;
 }
 
@@ -122,13 +130,13 @@ static double rows(cairo_t *cr, bk_box box, const bk_report_input *in, bk_sheet_
     size_t n = 0;
     for (; bk_sheet_row(in, part, n, left, right) && y < box.y + box.h; n++) {
         bk_ink_set(cr, BK_INK_QUIET);
-        const double after = bk_paragraph(cr, box.x, y, split - 6, 6.8, 2, left);
+        const double after = bk_paragraph(cr, box.x, y, split - 6, ROW, 3, left);
         bk_ink_set(cr, BK_INK_TEXT);
-        y = fmax(after, bk_paragraph(cr, box.x + split, y, box.w - split, 6.8, 3, right)) + 0.6;
+        y = fmax(after, bk_paragraph(cr, box.x + split, y, box.w - split, ROW, 3, right)) + 0.6;
     }
     if (n == 0) {
         bk_ink_set(cr, BK_INK_QUIET);
-        bk_text(cr, box.x, y, box.w, 6.8, false, "none");
+        bk_text(cr, box.x, y, box.w, ROW, false, "none");
         y += 9;
     }
     return y + 7;

@@ -9,7 +9,7 @@ const AGAINST_A_LINE = new Set(["measured_physiology", "computed_ffr"]);
 function read(r) {
   const silent = r.value === "not recorded" || r.value === "cannot say" || r.value === "not known";
   return [h("dt", { title: visible(r.says) }, visible(r.text)),
-    h("dd", { class: silent ? "quiet" : null }, visible(r.value), " ", !silent && AGAINST_A_LINE.has(r.id) ? standing(r.standing) : null)];
+    h("dd", { class: silent ? "quiet" : null }, visible(typeof r.value === "number" ? r.value.toFixed(2) : r.value), typeof r.drift === "number" ? `, drift ${r.drift.toFixed(2)}` : null, " ", !silent && AGAINST_A_LINE.has(r.id) ? standing(r.standing) : null)];
 }
 
 /** @param {any} answer @returns {any[]} */
