@@ -2,7 +2,7 @@
 /* `ask steps`: the order of a technique with its sizes, and the ladder when the side branch closes. */
 #include "app/ask_branch.h"
 #include "base/format.h"
-#include "core/plan/guide.h"
+#include "core/plan/rung.h"
 #include "core/plan/options.h"
 
 #include <string.h>
@@ -166,29 +166,29 @@ static bk_json *step_json(int n, const bk_step *step, enum bk_strategy strategy,
 
 /* What lies side by side in the guide at the tightest moment of a rung, as evidence rows of profiles. */
 typedef struct in_guide {
-    const char *rows[BK_GUIDE_DEVICES_MAX]; /* NULL: no more */
+    const char *rows[BK_RUNG_DEVICES_MAX]; /* NULL: no more */
 } in_guide;
 
 static bk_json *rung(int n, const char *does, const char *with, in_guide lies)
 {
     const bk_evidence_set *evidence = bk_evidence_builtin();
-    double d[BK_GUIDE_DEVICES_MAX];
+    double d[BK_RUNG_DEVICES_MAX];
     int devices = 0;
     bk_json *out = bk_json_object();
     bk_json_put_integer(out, "n", n);
     bk_json_put_text(out, "do", does);
     bk_json_put_text(out, "with", with);
-    for (; devices < BK_GUIDE_DEVICES_MAX && lies.rows[devices]; devices++)
+    for (; devices < BK_RUNG_DEVICES_MAX && lies.rows[devices]; devices++)
         d[devices] = bk_evidence_value(evidence, lies.rows[devices]); // ids given as BK_EVIDENCE in ladder()
     if (devices == 0) {
         bk_json_put_null(out, "guide_verdict");
         return out;
     }
-    const double needed = bk_guide_needed_mm(d, devices);
-    bk_json_put_text(out, "guide_verdict", bk_guide_verdict_names[bk_guide_fit(GUIDE_FRENCH, needed, evidence)]);
+    const double needed = bk_rung_needed_mm(d, devices);
+    bk_json_put_text(out, "guide_verdict", bk_rung_verdict_names[bk_rung_fit(GUIDE_FRENCH, needed, evidence)]);
     bk_json_put_integer(out, "guide_french", GUIDE_FRENCH);
     bk_json_put_fixed(out, "guide_needed_mm", needed, 2);
-    bk_json_put_text(out, "guide_verdict_7f", bk_guide_verdict_names[bk_guide_fit(GUIDE_FRENCH + 1, needed, evidence)]);
+    bk_json_put_text(out, "guide_verdict_7f", bk_rung_verdict_names[bk_rung_fit(GUIDE_FRENCH + 1, needed, evidence)]);
     return out;
 }
 
@@ -199,7 +199,7 @@ static bk_json *rung(int n, const char *does, const char *with, in_guide lies)
             __VA_ARGS__                                                                                      \
         }                                                                                                    \
     }
-#define WIRE BK_EVIDENCE("profile_wire")
+#define WIRE BK_EVIDENCE("rung_wire")
 
 static bk_json *ladder(bool wired)
 {
@@ -217,23 +217,23 @@ static bk_json *ladder(bool wired)
         bk_json_push(list, rung(n++, "leave the jailed wire where it is: landmark, sometimes a channel",
                                 "nothing new", nothing));
     bk_json_push(list, rung(n++, "proximal optimisation short of the carina", "POT balloon",
-                            LIES(BK_EVIDENCE("profile_balloon"), WIRE)));
+                            LIES(BK_EVIDENCE("rung_balloon"), WIRE)));
     bk_json_push(list, rung(n++,
                             wired ? "third wire through the stent, distal cell; one wire class up at a time"
                                   : "second wire through the stent, distal cell; one wire class up at a time",
                             "wire; then dual-lumen or angled microcatheter",
-                            wired ? LIES(BK_EVIDENCE("profile_dual_lumen"), WIRE) : LIES(BK_EVIDENCE("profile_dual_lumen"))));
+                            wired ? LIES(BK_EVIDENCE("rung_dual_lumen"), WIRE) : LIES(BK_EVIDENCE("rung_dual_lumen"))));
     if (wired)
         bk_json_push(list, rung(n++, "small low-profile balloon over the jailed wire", "balloon of lowest profile",
-                                LIES(BK_EVIDENCE("profile_balloon_low"), WIRE, WIRE)));
+                                LIES(BK_EVIDENCE("rung_balloon_low"), WIRE, WIRE)));
     bk_json_push(list, rung(n++, "microcatheter, then the balloon again", "microcatheter, balloon",
-                            LIES(BK_EVIDENCE("profile_microcatheter"), WIRE, WIRE)));
+                            LIES(BK_EVIDENCE("rung_microcatheter"), WIRE, WIRE)));
     bk_json_push(list,
                  rung(n++,
                       "branch open: kissing, proximal optimisation again; stent it when TIMI stays below 3, "
                       "dissection is type B or worse, or "
                       "70 to 75 % and more remain, and the branch is relevant (from memory; trials differ)",
-                      "kissing pair, then side stent", LIES(BK_EVIDENCE("profile_balloon"), BK_EVIDENCE("profile_shaft"))));
+                      "kissing pair, then side stent", LIES(BK_EVIDENCE("rung_balloon"), BK_EVIDENCE("rung_shaft"))));
     bk_json_push(list, rung(n, stop, "nothing new", nothing));
     return list;
 }
@@ -260,12 +260,12 @@ static void note_sources(const char *order_row, bool two_stents, bk_answer *answ
         BK_EVIDENCE("kissing_one_stent"),   BK_EVIDENCE("ladder_first"),
         BK_EVIDENCE("ladder_order"),        BK_EVIDENCE("ladder_stent"),
         BK_EVIDENCE("ladder_stop"),         BK_EVIDENCE("ladder_outcome"),
-        BK_EVIDENCE("jailed_wire_recovery"), BK_EVIDENCE("guide_inner_6"),
-        BK_EVIDENCE("guide_inner_7"),       BK_EVIDENCE("guide_margin"),
-        BK_EVIDENCE("guide_soft_band"),     WIRE,
-        BK_EVIDENCE("profile_balloon"),     BK_EVIDENCE("profile_balloon_low"),
-        BK_EVIDENCE("profile_dual_lumen"),  BK_EVIDENCE("profile_microcatheter"),
-        BK_EVIDENCE("profile_shaft")};
+        BK_EVIDENCE("jailed_wire_recovery"), BK_EVIDENCE("rung_guide_6"),
+        BK_EVIDENCE("rung_guide_7"),       BK_EVIDENCE("rung_margin"),
+        BK_EVIDENCE("rung_soft_band"),     WIRE,
+        BK_EVIDENCE("rung_balloon"),     BK_EVIDENCE("rung_balloon_low"),
+        BK_EVIDENCE("rung_dual_lumen"),  BK_EVIDENCE("rung_microcatheter"),
+        BK_EVIDENCE("rung_shaft")};
     if (order_row)
         bk_answer_source(answer, order_row); // ids of the table in core/plan/steps.c
     for (size_t i = 0; i < sizeof always / sizeof always[0]; i++)
