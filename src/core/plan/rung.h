@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Of a rung of the bail-out ladder: do these devices go through the guide side by side? Rigid circles, with the published rule on top. */
+/* Of a rung of the bail-out ladder: do these devices go through the guide side by side? Rigid circles, with the
+   published rule on top. */
 #ifndef BK_CORE_PLAN_RUNG_H
 #define BK_CORE_PLAN_RUNG_H
 
