@@ -31,6 +31,7 @@ typedef struct bk_patient {
     int presentation, diabetes;
     bk_qty lvef_pct;
     bk_tri dialysis;
+    bk_qty lv_mass_g, aortic_mean_mmhg;
 } bk_patient;
 
 /* ---- anatomy, as entered ---- */
@@ -42,6 +43,7 @@ typedef struct bk_limb_input {
     bk_qty lesion_length_mm, length_mm, vessel_length_mm;
     int timi, stent_layers;
     bk_tri occluded;
+    bk_qty wedge_mmhg;
 } bk_limb_input;
 
 enum bk_site { BK_SITE_NOT_SAID, BK_LEFT_MAIN, BK_LAD_DIAGONAL, BK_LCX_MARGINAL, BK_RCA_CRUX, BK_SITE_OTHER };
@@ -61,7 +63,7 @@ typedef struct bk_segments_input {
 } bk_segments_input;
 
 typedef struct bk_angles_input {
-    bk_qty distal_side_deg, proximal_side_deg;
+    bk_qty distal_side_deg, proximal_side_deg, proximal_distal_deg;
 } bk_angles_input;
 
 typedef struct bk_anatomy_input {
@@ -73,9 +75,12 @@ typedef struct bk_anatomy_input {
     bk_angles_input angles;
     int plaque_side, thrombus_grade, calcium, collaterals;
     bk_tri ulcerated, viable, last_patent_vessel;
+    bk_qty front_velocity_cm_s;
 } bk_anatomy_input;
 
 /* ---- physiology, imaging, labs ---- */
+
+enum bk_pressure_index { BK_INDEX_NOT_SAID, BK_INDEX_FFR, BK_INDEX_RESTING };
 
 typedef struct bk_physiology {
     int limb, stage, index;
@@ -122,6 +127,8 @@ extern const char *const bk_strategy_names[];
 typedef struct bk_decision {
     int strategy; /* enum bk_strategy */
     bk_tri wire_side;
+    bk_qty main_stent_mm, side_stent_mm, pot_balloon_mm;     /* nominal diameters */
+    bk_qty landing_proximal_mm, landing_distal_mm; /* of the main stent, from the branch point */
 } bk_decision;
 
 typedef struct bk_injury_input {

@@ -28,6 +28,8 @@ const bk_field bk_patient_fields[] = {
     {BK_ROW_CHOICE(bk_patient, diabetes, diabetes_words, "diabetes and its treatment")},
     {BK_ROW_QTY(bk_patient, lvef_pct, "%", 5, 85, BK_ENTERED, "left ventricular ejection fraction")},
     {BK_ROW_TRI(bk_patient, dialysis, "on dialysis")},
+    {BK_ROW_QTY(bk_patient, lv_mass_g, "g", 40, 600, BK_ENTERED, "mass of the left ventricle, from imaging")},
+    {BK_ROW_QTY(bk_patient, aortic_mean_mmhg, "mmHg", 30, 200, BK_ENTERED, "mean aortic pressure during the procedure")},
     {0},
 };
 
