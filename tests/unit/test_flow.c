@@ -26,10 +26,10 @@ static void test_flow__young_tsai(void **state)
 {
     (void)state;
     static const struct {
-        double d0, ds, ls, q, kv, viscous, squared, re;
-    } v[] = {{3.0, 1.8, 10, 2, 926.1, 2.29, 1.51, 255},  {3.0, 1.5, 10, 2, 1836.4, 4.55, 4.31, 255},
-             {3.0, 1.5, 10, 3, 1836.4, 6.82, 9.70, 382}, {3.0, 1.2, 10, 2, 4278.3, 10.59, 13.21, 255},
-             {3.5, 1.75, 15, 3, 2241.1, 5.24, 5.24, 327}, {2.5, 1.0, 8, 1, 4140.0, 8.86, 6.85, 153}};
+        double d0, ds, ls, q, kv, viscous, squared, re, ffr, v0;
+    } v[] = {{3.0, 1.8, 10, 2, 926.1, 2.29, 1.51, 255, 0.962, 0.283},  {3.0, 1.5, 10, 2, 1836.4, 4.55, 4.31, 255, 0.911, 0.283},
+             {3.0, 1.5, 10, 3, 1836.4, 6.82, 9.70, 382, 0.835, 0.424}, {3.0, 1.2, 10, 2, 4278.3, 10.59, 13.21, 255, 0.762, 0.283},
+             {3.5, 1.75, 15, 3, 2241.1, 5.24, 5.24, 327, 0.895, 0.312}, {2.5, 1.0, 8, 1, 4140.0, 8.86, 6.85, 153, 0.843, 0.204}};
     for (size_t i = 0; i < sizeof v / sizeof v[0]; i++) {
         const double q = v[i].q * ML;
         const bk_young_tsai law = bk_young_tsai_of(blood, v[i].d0 * MM, v[i].ds * MM, v[i].ls * MM);
@@ -37,6 +37,8 @@ static void test_flow__young_tsai(void **state)
         assert_near(law.linear * q / BK_PA_PER_MMHG, v[i].viscous, 0.006);
         assert_near(law.squared * q * q / BK_PA_PER_MMHG, v[i].squared, 0.006);
         assert_near(bk_reynolds(blood, v[i].d0 * MM, q), v[i].re, 0.6);
+        assert_near(1 - (law.linear + law.squared * q) * q / BK_PA_PER_MMHG / 100, v[i].ffr, 1e-3); /* at fixed flow */
+        assert_near(q / bk_circle(v[i].d0 * MM), v[i].v0, 1e-3);
     }
 }
 
@@ -219,6 +221,10 @@ static void test_flow__jailed_ostium(void **state)
     assert_near(jailed(2.25 * 0.25, 10, BK_LOSS_YOUNG_TSAI), 0.444, 0.003);
     assert_near(jailed(2.25 * 0.50, 10, BK_LOSS_YOUNG_TSAI), 0.911, 0.003);
     assert_near(jailed(2.25 * 0.40, 10, BK_LOSS_YOUNG_TSAI), 0.807, 0.003);
+    assert_near(jailed(2.25 * 0.30, 10, BK_LOSS_YOUNG_TSAI), 0.595, 0.003);
+    assert_near(jailed(2.25 * 0.20, 10, BK_LOSS_YOUNG_TSAI), 0.285, 0.003);
+    assert_near(jailed(2.25 * 0.25, 0.02, BK_LOSS_YOUNG_TSAI), 0.626, 0.003); /* no length */
+    assert_near(jailed(2.25 * 0.50, 0.02, BK_LOSS_YOUNG_TSAI), 0.957, 0.003); /* an ellipse of a quarter of the area */
     const double oval = bk_shifted_ostium_mm(2.25, 75, 0), round = bk_shifted_ostium_mm(2.25, 75, 1);
     assert_near(oval, 1.125, 1e-9); /* area of the ellipse: a quarter */
     assert_near(round, 0.5625, 1e-9);
@@ -331,6 +337,16 @@ static void test_flow__frame_count(void **state)
 {
     (void)state;
     const bk_evidence_set *e = bk_evidence_builtin();
+    static const struct {
+        const char *row;
+        double frames, sd;
+    } norm[] = {{BK_EVIDENCE("timi_first_lad"), 36.2, 2.6}, {BK_EVIDENCE("timi_first_rca"), 20.4, 3.0},
+                {BK_EVIDENCE("timi_first_lcx"), 22.2, 4.1}, {BK_EVIDENCE("timi_normal"), 21.0, 3.1},
+                {BK_EVIDENCE("timi_repeat"), 4.7, 3.9}};
+    for (size_t i = 0; i < sizeof norm / sizeof norm[0]; i++) {
+        assert_near(bk_evidence_value(e, norm[i].row), norm[i].frames, 1e-12);
+        assert_near(bk_evidence_sd(e, norm[i].row), norm[i].sd, 1e-12);
+    }
     const bk_count lad = bk_count_of(18.1 / 15, 1 / 15.0, BK_COUNT_LAD, e);
     assert_near(lad.frames, 36.2, 1e-9);
     assert_near(lad.corrected, 21.3, 0.01);
