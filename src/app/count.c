@@ -27,6 +27,15 @@ static bk_status vessel_of(const char *name, bk_count_vessel *out, bk_err *err)
     return bk_fail(err, BK_E_USAGE, "--vessel \"%.20s\" was found, lad, lcx or rca was expected", name);
 }
 
+/* What a person may put into the case, so that `ask flow` takes the flow from here. */
+static bk_json *for_the_case(const bk_count *count)
+{
+    bk_json *out = bk_json_object();
+    bk_json_put_text(out, "path", "anatomy.front_velocity_cm_s");
+    bk_json_put_qty(out, "value", bk_qty_of(count->velocity_cm_s, count->velocity_sd_cm_s, BK_MEASURED), 1);
+    return out;
+}
+
 static bk_json *count_json(const bk_count *count, bk_count_vessel vessel)
 {
     static const char *const normal[] = {BK_EVIDENCE("timi_first_lad"), BK_EVIDENCE("timi_first_lcx"),
@@ -41,6 +50,8 @@ static bk_json *count_json(const bk_count *count, bk_count_vessel vessel)
     bk_json_put_fixed(answer.json, "corrected_frame_count", count->corrected, 1);
     bk_json_put_fixed(answer.json, "frame_step", count->half_width, 1);
     bk_json_put_fixed(answer.json, "front_velocity_cm_s", count->velocity_cm_s, 1);
+    bk_json_put_fixed(answer.json, "front_velocity_sd_cm_s", count->velocity_sd_cm_s, 1);
+    bk_json_put(answer.json, "for_the_case", for_the_case(count));
     bk_json_put_fixed(published, "value", norm->value, 1);
     bk_json_put_fixed(published, "sd", norm->sd, 1);
     bk_json_put(answer.json, "normal", published);

@@ -352,6 +352,8 @@ static void test_flow__frame_count(void **state)
     assert_near(lad.corrected, 21.3, 0.01);
     assert_near(lad.half_width * 1.7, 2, 1e-9);
     assert_near(lad.velocity_cm_s, 12.2, 0.05);
+    /* 4.7 sqrt(pi)/2 = 4.165 frames a injection, 2/1.7/sqrt(6) = 0.480 of the two ends: 4.193 of 21.29 */
+    assert_near(lad.velocity_sd_cm_s / lad.velocity_cm_s, 0.1969, 2e-4);
     assert_near(bk_count_of(22.2 / 30, 1 / 30.0, BK_COUNT_LCX, e).velocity_cm_s, 12.6, 0.05);
     assert_near(bk_count_of(20.4 / 30, 1 / 30.0, BK_COUNT_RCA, e).velocity_cm_s, 14.4, 0.05);
 }
