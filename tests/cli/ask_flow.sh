@@ -135,6 +135,7 @@ lacks 'no lumen curve'
 ok case m.json --add solid.json
 ok ask flow m.json
 holds '"value": "of the solid"'
+holds_that 'a["after"][0]["ostium"]["views"] == 2'
 
 # ---- territory ----
 ok ask territory c.json
