@@ -6,6 +6,7 @@
    stages work on the whole frame with the scales a measurement uses, as the reference does; inside a
    measurement they work on the part around the clicks (trace_ms). */
 #include <math.h>
+#include <stdint.h>
 #include <stdio.h>
 #include <string.h>
 #include <time.h>
@@ -159,7 +160,7 @@ static bk_status edges_and_fit(bench *b, const bk_image *intensity, const bk_ima
         const bk_curve *const axis = &trace->limb[i];
         const size_t most = axis->n > 24 ? axis->n - 24 : 0,
                      clear = (size_t)(2.5 / b->mm_per_px / axis->step_px);
-        const bk_edge_options options = {b->mm_per_px, 1.3, &table, clear < most ? clear : most, true};
+        const bk_edge_options options = {b->mm_per_px, 1.3, &table, clear < most ? clear : most, SIZE_MAX, true};
         status = bk_edges_follow(soft, axis, trace->radius_px[i], &options, arena, &edge[i], err);
         if (status == BK_OK)
             begin[i] = (bk_lumen_start){edge[i].axis, edge[i].diameter_px, edge[i].n, edge[i].step_px,

@@ -15,9 +15,9 @@ prints bias, SD, RMS, slope and the coverage of the 90 % intervals; with --bars 
   against              with --against BASE.json the phantoms of DIR are a variant (lossy, recoded, another program) of those
                        behind BASE.json: the bars are then the rise of the RMS error and the coverage, limb by limb
 
-Usage: evaluate.py DIR --branchkeep build/branchkeep [--seeds 0-119] [--jitter 1,2] [--eight-bit] [--jpeg 5,10,20]
+Usage: evaluate.py DIR --branchkeep build/branchkeep [--seeds 0-119] [--jitter 1,2] [--eight-bit] [--display] [--jpeg 5,10,20]
                    [--jobs 2] [--json OUT.json] [--against BASE.json] [--bars]
-Passes are called plain, jitter_2, eight_bit, jpeg_10, ...; the bars belong to jitter 2 and JPEG 10:1.
+Passes are called plain, jitter_2, eight_bit, display, jpeg_10, ...; the bars belong to jitter 2 and JPEG 10:1.
 """
 import argparse
 import glob
@@ -71,6 +71,20 @@ def eight_bit_copy(path, out):
         d.PixelData = np.rint(d.pixel_array * (255.0 / full)).astype(np.uint8).tobytes()
         d.BitsAllocated, d.BitsStored, d.HighBit = 8, 8, 7
         d["PixelData"].VR = "OB"
+    d.save_as(out)
+
+
+def display_copy(path, out):
+    """8 bit for the eye: log of the picture's own range, a gamma of 0.8 to 1.25 by seed, relation DISP. The program has to
+    use edges then. No sharpening: what makers add there is not published."""
+    d = pydicom.dcmread(path)
+    log = np.log(np.maximum(d.pixel_array.astype(float), 1))
+    low, high = np.percentile(log, [0.2, 99.8])
+    gamma = 1.25 ** np.random.default_rng([4411, int(re.search(r"(\d+)", os.path.basename(path)).group(1))]).uniform(-1, 1)
+    d.PixelData = np.rint(255 * np.clip((log - low) / (high - low), 0, 1) ** gamma).astype(np.uint8).tobytes()
+    d.BitsAllocated, d.BitsStored, d.HighBit = 8, 8, 7
+    d["PixelData"].VR = "OB"
+    d.PixelIntensityRelationship = "DISP"
     d.save_as(out)
 
 
@@ -409,6 +423,7 @@ def parse(argv):
     p.add_argument("--seeds", help="FIRST-LAST; every phantom of the folder when not given")
     p.add_argument("--jitter", type=numbers, default=[], help="also with clicks moved within these radii, px")
     p.add_argument("--eight-bit", action="store_true", help="also as 8-bit copies")
+    p.add_argument("--display", action="store_true", help="also as 8-bit copies that are not linear: edges, not densities")
     p.add_argument("--jpeg", type=numbers, default=[], metavar="RATIOS", help="also as 8-bit copies in JPEG baseline")
     p.add_argument("--jobs", type=int, default=2)
     p.add_argument("--timeout", type=float, default=60.0)
@@ -442,6 +457,8 @@ def main(argv=None):
         passes[f"jitter_{radius:g}"] = one_pass(options, cases, jitter=radius)
     if options.eight_bit:
         passes["eight_bit"] = one_pass(options, cases, eight_bit_copy)
+    if options.display:
+        passes["display"] = one_pass(options, cases, display_copy)
     for ratio in options.jpeg:
         passes[f"jpeg_{ratio:g}"] = one_pass(options, cases, lambda path, out, ratio=ratio: jpeg_copy(path, out, ratio))
     result = {name: summarise(*p) for name, p in passes.items()}

@@ -47,8 +47,10 @@ static bool holds(const bk_json *array, const char *key, const char *word)
 
 static void put_from(bk_json *input, bk_from from, ptrdiff_t measurement)
 {
-    static const char *const names[] = {"nowhere", "anatomy", "solid", "measurements", "other inputs"};
+    static const char *const names[] = {"", "anatomy", "solid", "measurements", "other inputs"};
     char text[40];
+    if (from == BK_FROM_NOWHERE) // not a number of the bifurcation: its name says where it stands
+        return;
     bk_format(text, sizeof text, "measurements.%td", measurement);
     bk_json_put_text(input, "from", from == BK_FROM_MEASUREMENT ? text : names[from]);
 }

@@ -36,8 +36,10 @@ typedef struct bk_asked {
     bk_sampling sampling;
 } bk_asked;
 
+void bk_answer_budget(const bk_asked *asked, bk_answer *answer);
 void bk_answer_devices(const bk_asked *asked, bk_answer *answer);
 void bk_answer_flow(const bk_asked *asked, bk_answer *answer);
+void bk_answer_injury(const bk_asked *asked, bk_answer *answer);
 void bk_answer_protect(const bk_asked *asked, bk_answer *answer);
 void bk_answer_risk(const bk_asked *asked, bk_answer *answer);
 void bk_answer_steps(const bk_asked *asked, bk_answer *answer);

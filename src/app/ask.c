@@ -23,8 +23,8 @@ static const topic topics[] = {
     {"strategies", NULL},
     {"devices", bk_answer_devices},
     {"steps", bk_answer_steps},
-    {"budget", NULL},
-    {"injury", NULL},
+    {"budget", bk_answer_budget},
+    {"injury", bk_answer_injury},
     {"result", NULL},
 };
 

@@ -44,6 +44,16 @@ static bk_status write_both(const bk_report_job *job, const bk_report_input *inp
     return status;
 }
 
+/* A follow-up sheet belongs to a procedure: the case says something of one. */
+static bool has_been_done(const bk_json *doc)
+{
+    static const char *const parts[] = {"procedure", "log", "labs", "injury"};
+    for (size_t i = 0; i < sizeof parts / sizeof parts[0]; i++)
+        if (bk_json_count(bk_json_get(doc, parts[i])) > 0)
+            return true;
+    return false;
+}
+
 static bk_status report(const bk_report_job *job, const bk_json *doc, const bk_case *c, bk_arena *arena, bk_err *err)
 {
     bk_facts facts;
@@ -56,15 +66,18 @@ static bk_status report(const bk_report_job *job, const bk_json *doc, const bk_c
     const bk_json *measurement = bk_json_at(c->measurements, (size_t)facts.measurement);
     if (job->cines_n > 0)
         status = find_picture(job, measurement, arena, &picture, err);
-    bk_json *devices = NULL;
-    const bk_ask ask = {"devices", NULL, 0, 0, 0};
+    bk_json *devices = NULL, *injury = NULL;
+    const bk_ask ask = {"devices", NULL, 0, 0, 0}, ask_injury = {"injury", NULL, 0, 0, 0};
     if (status == BK_OK)
         status = bk_app_ask(&ask, doc, &devices, err);
-    const bk_report_input input = {doc, measurement, devices, job->cines_n > 0 ? &picture : NULL, bk_engine, bk_caution,
+    if (status == BK_OK && has_been_done(doc))
+        status = bk_app_ask(&ask_injury, doc, &injury, err);
+    const bk_report_input input = {doc, measurement, devices, injury, job->cines_n > 0 ? &picture : NULL, bk_engine, bk_caution,
                                    bk_json_text(bk_json_get(measurement, "acquired_at"))};
     if (status == BK_OK)
         status = write_both(job, &input, err);
     bk_json_free(devices);
+    bk_json_free(injury);
     return status;
 }
 

@@ -145,6 +145,35 @@ static void lists(page *p)
     raw(p, "</ul>\n");
 }
 
+static void cells(page *p, const char *a, const char *b, const char *c)
+{
+    raw(p, "<tr>");
+    element(p, "td", a);
+    element(p, "td", b);
+    element(p, "td", c);
+    raw(p, "</tr>\n");
+}
+
+static void sheet(page *p)
+{
+    const bk_json *rows = bk_json_get(p->in->injury, "follow_up"), *definitions = bk_json_get(p->in->injury, "definitions");
+    char text[BK_CELL];
+    element(p, "h2", "Follow-up sheet");
+    table_head(p, (const char *const[]){"when", "what", "why, and how it is known"}, 3);
+    for (size_t i = 0; i < bk_json_count(rows); i++)
+        cells(p, bk_json_text(bk_json_get(bk_json_at(rows, i), "when")), bk_json_text(bk_json_get(bk_json_at(rows, i), "what")),
+              bk_sheet_why(text, bk_json_at(rows, i)));
+    raw(p, "</table>\n");
+    element(p, "h2", "Injury by each definition: none of them is the verdict");
+    table_head(p, (const char *const[]){"definition", "verdict", "the clause that decides"}, 3);
+    for (size_t i = 0; i < bk_json_count(definitions); i++)
+        cells(p, bk_json_text(bk_json_get(bk_json_at(definitions, i), "name")), bk_sheet_verdict(text, bk_json_at(definitions, i)),
+              bk_json_text(bk_json_get(bk_json_at(definitions, i), "why")));
+    raw(p, "</table>\n");
+    element(p, "p", bk_json_text(bk_json_path(p->in->injury, "territory_note.text")));
+    element(p, "p", bk_json_text(bk_json_path(p->in->injury, "territory_note.no_conversion")));
+}
+
 static const char style[] =
     "<style>body{font:15px/1.45 'DejaVu Sans',sans-serif;color:#1a1c21;max-width:62rem;margin:2rem auto;padding:0 1rem}"
     "h1{font-size:1.5rem;margin:0}h2{font-size:1.05rem;margin:1.6rem 0 .4rem}p{margin:.25rem 0}"
@@ -180,6 +209,8 @@ bk_status bk_report_html(const bk_report_input *in, bk_report_bytes *out, bk_err
     for (int limb = 0; limb < 3; limb++)
         drawing(&p, paint_curve, 720, 190, limb, bk_limb_words[limb]);
     lists(&p);
+    if (in->injury)
+        sheet(&p);
     raw(&p, "<div class=\"foot\">\n");
     element(&p, "p", in->caution);
     element(&p, "p", bk_origin_line(line, in->measurement));

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The report on paper: page 1 the whole answer, page 2 the curves and what it rests on. */
+/* The report on paper: page 1 the whole answer, page 2 the curves and what it rests on, page 3 the
+   follow-up sheet where there is one. */
 #include <cairo-pdf.h>
 #include <stdlib.h>
 #include <string.h>
@@ -36,7 +37,7 @@ static void footer(cairo_t *cr, const bk_report_input *in, int page)
     bk_text(cr, EDGE, PAGE_H - 35, WIDTH, 7.5, true, in->caution);
     bk_ink_set(cr, BK_INK_QUIET);
     bk_text(cr, EDGE, PAGE_H - 24, WIDTH - 60, 6.5, false, bk_origin_line(line, in->measurement));
-    bk_format(number, sizeof number, "page %d of 2", page);
+    bk_format(number, sizeof number, "page %d of %d", page, in->injury ? 3 : 2);
     bk_text_right(cr, PAGE_W - EDGE, PAGE_H - 24, 6.5, false, number);
     bk_text(cr, EDGE, PAGE_H - 15, WIDTH, 6.5, false, in->engine);
 }
@@ -189,6 +190,43 @@ static void second_page(cairo_t *cr, const bk_report_input *in)
     footer(cr, in, 2);
 }
 
+/* One line in bold, what belongs to it below. */
+static double sheet_row(cairo_t *cr, double y, const char *left, const char *right, const char *below)
+{
+    bk_ink_set(cr, BK_INK_TEXT);
+    bk_text(cr, EDGE, y, 150, 8, true, left);
+    y = bk_paragraph(cr, EDGE + 155, y, WIDTH - 155, 8, 2, right);
+    bk_ink_set(cr, BK_INK_QUIET);
+    if (below[0])
+        y = bk_paragraph(cr, EDGE + 155, y, WIDTH - 155, 6.8, 2, below);
+    rule(cr, y - 4);
+    return y + 9;
+}
+
+static void sheet_page(cairo_t *cr, const bk_report_input *in)
+{
+    const bk_json *rows = bk_json_get(in->injury, "follow_up"), *definitions = bk_json_get(in->injury, "definitions");
+    char text[BK_CELL];
+    bk_ink_set(cr, BK_INK_TEXT);
+    bk_text(cr, EDGE, 52, WIDTH, 16, true, "Follow-up sheet");
+    bk_text(cr, EDGE, 68, WIDTH, 9, false, bk_case_line(text, in->case_doc));
+    rule(cr, 76);
+    double y = 94;
+    for (size_t i = 0; i < bk_json_count(rows) && y < PAGE_H - 300; i++)
+        y = sheet_row(cr, y, bk_json_text(bk_json_get(bk_json_at(rows, i), "when")), bk_json_text(bk_json_get(bk_json_at(rows, i), "what")),
+                      bk_sheet_why(text, bk_json_at(rows, i)));
+    y += 10;
+    heading(cr, y, "Injury by each definition: none of them is the verdict");
+    y += 16;
+    for (size_t i = 0; i < bk_json_count(definitions) && y < PAGE_H - 110; i++)
+        y = sheet_row(cr, y, bk_json_text(bk_json_get(bk_json_at(definitions, i), "name")), bk_sheet_verdict(text, bk_json_at(definitions, i)),
+                      bk_json_text(bk_json_get(bk_json_at(definitions, i), "why")));
+    bk_ink_set(cr, BK_INK_TEXT);
+    y = bk_paragraph(cr, EDGE, y + 6, WIDTH, 7.5, 2, bk_json_text(bk_json_path(in->injury, "territory_note.text")));
+    bk_paragraph(cr, EDGE, y, WIDTH, 7.5, 2, bk_json_text(bk_json_path(in->injury, "territory_note.no_conversion")));
+    footer(cr, in, 3);
+}
+
 static bool is_iso(const char *date)
 {
     static const char form[] = "dddd-dd-ddTdd:dd:dd";
@@ -214,6 +252,10 @@ bk_status bk_report_pdf(const bk_report_input *in, bk_report_bytes *out, bk_err 
     cairo_show_page(cr);
     second_page(cr, in);
     cairo_show_page(cr);
+    if (in->injury) {
+        sheet_page(cr, in);
+        cairo_show_page(cr);
+    }
     cairo_surface_finish(surface);
     cairo_status_t status = cairo_status(cr);
     if (status == CAIRO_STATUS_SUCCESS)

@@ -10,6 +10,8 @@
 
 #define AXIS_STEP_PX 0.5
 #define LIMB_MIN_PX 12.0   /* beyond the core */
+#define OUTSIDE_CLEAR_PX 6.0 /* between an edge and another limb: half of what a scan line sees of the outside */
+#define EDGE_CLEAR_PX 3.0  /* between an edge and another limb, where edges are all there is: its penumbra bends them */
 #define ASSUMED_SCATTER 0.12 /* part of the detected intensity; a wrong guess of 0.1 moves diameters by 0.015 mm */
 #define FILLED_LEAST_MM 5.0 /* contrast in one daughter, without which no lumen joins the clicks */
 #define STUMP_LEAST_MM 4.5  /* of an occluded limb beyond the parent's wall: less cannot be fitted */
@@ -43,7 +45,7 @@ static bk_status follow_edges(bk_looks *w, int i, bk_err *err)
     const double blur = sqrt(w->psf_px * w->psf_px + BK_LOOKS_BLUR_PX * BK_LOOKS_BLUR_PX);
     const size_t first = w->first[i];
     const bk_curve part = {w->axis[i].points + first, w->axis[i].n - first, w->axis[i].step_px};
-    const bk_edge_options options = {w->in->mm_per_px, blur, &w->edge_table, w->alone[i], w->quick};
+    const bk_edge_options options = {w->in->mm_per_px, blur, &w->edge_table, w->clear[i], w->outside[i], w->quick};
     bk_status status = bk_edges_follow(&w->edge_image, &part, w->radius_px[i] + first, &options, w->arena, &w->limb[i], err);
     if (status != BK_OK)
         return bk_fail_in(err, bk_limb_name(i));
@@ -122,10 +124,19 @@ static bk_status first_look(bk_looks *w, const bk_trace *trace, bk_err *err)
         const size_t clear = (size_t)(1.1 * parent_px / w->axis[i].step_px);
         const size_t least = (size_t)(LIMB_MIN_PX / w->axis[i].step_px);
         const size_t most = w->axis[i].n > least ? w->axis[i].n - least : 0;
-        w->alone[i] = clear < most ? clear : most;
+        w->alone[i] = w->clear[i] = clear < most ? clear : most;
+        w->outside[i] = w->axis[i].n; /* what lies beside it is not known yet */
         status = follow_edges(w, i, err);
     }
     return status;
+}
+
+/* First sample beyond the ostium that is margin_px clear of the other limbs; at most `most`. */
+static size_t stands_clear(const bk_looks *w, int i, double margin_px, size_t most)
+{
+    const size_t alone = bk_tube_alone_from(w->tube, i, margin_px);
+    const size_t beyond = alone > w->first[i] ? alone - w->first[i] : 0;
+    return beyond < most ? beyond : most;
 }
 
 /* Second look: the branch point and the core are known, so each limb is followed from its ostium. */
@@ -136,7 +147,6 @@ static bk_status second_look(bk_looks *w, bk_err *err)
         status = make_tubes(w, err);
     for (int i = 0; status == BK_OK && i < BK_LIMBS; i++) {
         const size_t first = (size_t)(w->core.ostium_px[i] / w->axis[i].step_px);
-        const size_t alone = bk_tube_alone_from(w->tube, i, 1.0);
         const size_t least = (size_t)(LIMB_MIN_PX / w->axis[i].step_px);
         const double beyond_mm = ((double)w->axis[i].n - (double)first) * w->axis[i].step_px * w->in->mm_per_px;
         if (w->patency[i].occluded && !w->flush[i] && (w->axis[i].n < first + least || beyond_mm < FIT_LEAST_MM))
@@ -147,9 +157,9 @@ static bk_status second_look(bk_looks *w, bk_err *err)
                            bk_limb_name(i), (double)w->axis[i].n * w->axis[i].step_px, w->core.radius_px);
         const size_t most = w->axis[i].n - first - least * 2 / 3;
         w->first[i] = first;
-        w->alone[i] = alone > first ? alone - first : 0;
-        if (w->alone[i] > most)
-            w->alone[i] = most;
+        w->alone[i] = stands_clear(w, i, 1.0, most);
+        w->clear[i] = w->quick ? w->alone[i] : stands_clear(w, i, EDGE_CLEAR_PX, most);
+        w->outside[i] = w->quick ? w->axis[i].n : stands_clear(w, i, OUTSIDE_CLEAR_PX, w->axis[i].n);
         if (!w->again)
             status = follow_edges(w, i, err);
     }

@@ -24,6 +24,8 @@ typedef struct bk_looks {
     double *radius_px[BK_LIMBS];
     size_t first[BK_LIMBS];  /* sample of axis where limb.axis begins */
     size_t alone[BK_LIMBS];  /* first sample of limb that stands clear of the other limbs */
+    size_t outside[BK_LIMBS]; /* first sample with the outside on both sides of it */
+    size_t clear[BK_LIMBS];  /* first sample whose edges stand clear of their penumbra */
     bk_lumen_limb limb[BK_LIMBS];
     bk_branch branch;
     bk_tube tube[BK_LIMBS];

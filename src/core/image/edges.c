@@ -6,38 +6,16 @@
 #include <string.h>
 
 #include "base/order.h"
+#include "core/image/edges_inside.h"
 #include "core/image/linear.h"
-#include "core/image/smooth.h"
 #include "core/image/wide.h"
 
 #define LINE_STEP_PX 0.25 /* twice that when quick */
+#define ACROSS_PX 0.5     /* SD of the smoothing of a line along itself, not when quick */
 #define ROUNDS 3
 #define ROUNDS_QUICK 2
-#define SLOPE_MAX 3     /* samples an edge may move from line to line: a short tight lesion has steep shoulders */
-#define SLOPE_COST 0.06
-#define KNOT_MM 0.7
-#define BEND_PER_MM 0.6 /* prior SD of the diameter's second derivative per sqrt(mm): docs/methods/lumen.md */
 
-/* Scan lines: n lines of m samples; sample j lies (j - middle) * step_px along the normal. */
-typedef struct band {
-    size_t n, m, middle;
-    double step_px;
-    float *value; /* n x m */
-} band;
-
-typedef struct follower {
-    const bk_image *image;
-    const bk_edge_options *options;
-    bk_curve axis;
-    bk_pt_px *normal;
-    const double *radius_px;
-    band lines;
-    float *rise;            /* n x reach: rise of each line per px, walking outwards on the side that is looked at */
-    double *left, *right;   /* offsets of the edges from the axis, both >= 0 [px] */
-    double *strength;       /* steepness of the weaker edge */
-} follower;
-
-BK_WIDE static void sample_lines(follower *f)
+BK_WIDE static void sample_lines(bk_edge_finder *f)
 {
     for (size_t i = 0; i < f->lines.n; i++) {
         const bk_pt_px p = f->axis.points[i], normal = f->normal[i];
@@ -55,10 +33,10 @@ BK_WIDE static void add_line(float *to, const float *from, float weight, size_t 
         to[j] += weight * from[j];
 }
 
-/* Average neighbouring lines: noise falls, and an edge changes little over a third of a mm. */
-static bk_status smooth_lines(follower *f, bk_arena *arena, bk_err *err)
+/* Average neighbouring lines: noise falls, and an edge changes little over a quarter of a mm. */
+static bk_status smooth_lines(bk_edge_finder *f, bk_arena *arena, bk_err *err)
 {
-    const double sigma = 0.35 / f->options->mm_per_px / f->axis.step_px;
+    const double sigma = BK_EDGE_SMOOTH_MM / f->options->mm_per_px / f->axis.step_px;
     const ptrdiff_t half = (ptrdiff_t)ceil(2.5 * sigma), n = (ptrdiff_t)f->lines.n;
     const size_t m = f->lines.m;
     const bk_arena_mark mark = bk_arena_take_mark(arena);
@@ -83,8 +61,47 @@ static bk_status smooth_lines(follower *f, bk_arena *arena, bk_err *err)
     return BK_OK;
 }
 
+/* Smooth every line along itself: slopes of pixels joined by straight lines jump at the pixels, and edges of a vessel that runs
+   along rows or columns would lock onto them, by up to half a pixel of width. */
+BK_WIDE static void smooth_across(float *line, float *copy, const float *weight, ptrdiff_t half, size_t m)
+{
+    memcpy(copy + half, line, m * sizeof *copy);
+    for (ptrdiff_t k = 0; k < half; k++) {
+        copy[k] = line[0];
+        copy[half + (ptrdiff_t)m + k] = line[m - 1];
+    }
+    memset(line, 0, m * sizeof *line);
+    for (ptrdiff_t k = 0; k <= 2 * half; k++)
+        add_line(line, copy + k, weight[k], m);
+}
+
+static bk_status smooth_all_across(bk_edge_finder *f, bk_arena *arena, bk_err *err)
+{
+    const double sigma = ACROSS_PX / f->lines.step_px;
+    const ptrdiff_t half = (ptrdiff_t)ceil(3 * sigma);
+    const bk_arena_mark mark = bk_arena_take_mark(arena);
+    float *weight = BK_NEW(arena, 2 * half + 1, float, err), *copy = BK_NEW(arena, f->lines.m + 2 * (size_t)half, float, err), total = 0;
+    if (!weight || !copy)
+        return err ? err->status : BK_E_LIMIT;
+    for (ptrdiff_t k = -half; k <= half; k++)
+        total += weight[k + half] = (float)exp(-0.5 * (double)(k * k) / (sigma * sigma));
+    for (ptrdiff_t k = 0; k <= 2 * half; k++)
+        weight[k] /= total;
+    for (size_t i = 0; i < f->lines.n; i++)
+        smooth_across(f->lines.value + i * f->lines.m, copy, weight, half, f->lines.m);
+    bk_arena_rewind(arena, mark);
+    return BK_OK;
+}
+
+static bk_status take_lines(bk_edge_finder *f, bk_arena *arena, bk_err *err)
+{
+    sample_lines(f);
+    const bk_status status = smooth_lines(f, arena, err);
+    return status == BK_OK && !f->options->quick ? smooth_all_across(f, arena, err) : status;
+}
+
 /* Rise of every line per px when walking outwards from the axis; side +1 goes along the normal. */
-BK_WIDE static void find_rises(follower *f, int side)
+BK_WIDE static void find_rises(bk_edge_finder *f, int side)
 {
     const size_t reach = f->lines.middle;
     for (size_t i = 0; i < f->lines.n; i++) {
@@ -100,12 +117,12 @@ BK_WIDE static void find_rises(follower *f, int side)
     }
 }
 
-static double rise(const follower *f, size_t i, ptrdiff_t k)
+static double rise(const bk_edge_finder *f, size_t i, ptrdiff_t k)
 {
     return (double)f->rise[i * f->lines.middle + (size_t)k];
 }
 
-static double bending(const band *lines, size_t i, ptrdiff_t k, int side)
+static double bending(const bk_edge_lines *lines, size_t i, ptrdiff_t k, int side)
 {
     const float *middle = lines->value + i * lines->m + lines->middle;
     return (double)(middle[side * (k + 1)] + middle[side * (k - 1)] - 2 * middle[side * k]);
@@ -120,102 +137,14 @@ static double peak_offset(double a, double b, double c)
     return 0.5 * (a - c) / curve;
 }
 
-static ptrdiff_t reach_of(const follower *f, size_t i)
-{
-    const double reach = (1.7 * f->radius_px[i] + 2.5) / f->lines.step_px;
-    const ptrdiff_t most = (ptrdiff_t)f->lines.middle - 2;
-    return reach > (double)most ? most : (ptrdiff_t)reach;
-}
-
-static double steepest(const follower *f, size_t i)
-{
-    const float *line = f->rise + i * f->lines.middle;
-    float most = 0;
-    for (ptrdiff_t k = 1; k < reach_of(f, i); k++)
-        most = line[k] > most ? line[k] : most;
-    return (double)most;
-}
-
-/* Typical steepness of the edges on one side, by which costs are scaled. */
-static double typical_rise(const follower *f, double *scratch)
-{
-    for (size_t i = 0; i < f->lines.n; i++)
-        scratch[i] = steepest(f, i);
-    return bk_median(scratch, f->lines.n);
-}
-
-/* Cost of an edge at each sample of a line. Half the scale is the limb's, half the line's own: the edges of a tight
-   throat are flat, yet they are edges. */
-BK_WIDE static void line_costs(const follower *f, size_t i, double typical, float *cost)
-{
-    const ptrdiff_t reach = reach_of(f, i), m = (ptrdiff_t)f->lines.middle;
-    const float *line = f->rise + i * f->lines.middle;
-    const float per_scale = (float)(1 / (0.25 * typical + 0.75 * steepest(f, i)));
-    const float radius = (float)f->radius_px[i], per_radius = 1 / (radius + 2);
-    for (ptrdiff_t k = 0; k < m; k++) {
-        const float steepness = line[k] * per_scale, away = ((float)k * (float)f->lines.step_px - radius) * per_radius;
-        cost[k] = 0.2F * away * away - (steepness < 1.5F ? steepness : 1.5F);
-    }
-    for (ptrdiff_t k = reach; k < m; k++)
-        cost[k] = 3;
-}
-
-/* Cheapest way to each sample from the line before: best[k] = min over d of before[k + d] + SLOPE_COST |d|. */
-BK_WIDE static void cheapest_moves(const float *before, size_t m, float *best, float *move)
-{
-    for (size_t k = 0; k < m; k++) {
-        best[k] = before[k];
-        move[k] = 0;
-    }
-    for (int d = 1; d <= SLOPE_MAX; d++)
-        for (int sign = -1; sign <= 1; sign += 2) {
-            const float extra = (float)SLOPE_COST * (float)d, way = (float)(sign * d);
-            const float *from = before + sign * d;
-            for (size_t k = 0; k < m; k++) {
-                const float candidate = from[k] + extra;
-                move[k] = candidate < best[k] ? way : move[k];
-                best[k] = candidate < best[k] ? candidate : best[k];
-            }
-        }
-}
-
-/* Cheapest contour on one side: index of the edge sample on every line. */
-static bk_status trace_side(const follower *f, double typical, bk_arena *arena, ptrdiff_t *edge, bk_err *err)
-{
-    const size_t n = f->lines.n, m = f->lines.middle;
-    float *room = BK_NEW(arena, 4 * m + 2 * SLOPE_MAX, float, err), *sum = room + SLOPE_MAX;
-    int8_t *from = BK_NEW_RAW(arena, n * m, int8_t, err);
-    if (!room || !from)
-        return err ? err->status : BK_E_LIMIT;
-    float *best = sum + m + SLOPE_MAX, *move = best + m, *cost = move + m;
-    for (size_t k = 0; k < m + 2 * SLOPE_MAX; k++)
-        room[k] = 1e9F; /* beyond both ends */
-    for (size_t i = 0; i < n; i++) {
-        line_costs(f, i, typical, cost);
-        if (i > 0)
-            cheapest_moves(sum, m, best, move);
-        for (size_t k = 1; k + 1 < m; k++) {
-            sum[k] = (i > 0 ? best[k] : 0) + cost[k];
-            from[i * m + k] = (int8_t)move[k];
-        }
-    }
-    edge[n - 1] = 1;
-    for (ptrdiff_t k = 1; k + 1 < (ptrdiff_t)m; k++)
-        if (sum[k] < sum[edge[n - 1]])
-            edge[n - 1] = k;
-    for (size_t i = n - 1; i > 0; i--)
-        edge[i - 1] = edge[i] + from[i * m + (size_t)edge[i]];
-    return BK_OK;
-}
-
 /* Sub-sample offset of an edge: mean of the steepest point and the outer point of strongest bending. */
-static double refine_edge(const follower *f, size_t i, ptrdiff_t k, int side)
+static double refine_edge(const bk_edge_finder *f, size_t i, ptrdiff_t k, int side)
 {
-    const band *lines = &f->lines;
+    const bk_edge_lines *lines = &f->lines;
     const double first =
         (double)k + peak_offset(rise(f, i, k - 1), rise(f, i, k), rise(f, i, k + 1));
     const ptrdiff_t last = (ptrdiff_t)lines->middle - 2;
-    const ptrdiff_t reach = (ptrdiff_t)ceil(2.5 * f->options->psf_sigma_px / f->lines.step_px);
+    const ptrdiff_t reach = (ptrdiff_t)ceil(2.5 * f->psf_px / f->lines.step_px);
     ptrdiff_t foot = k + 1;
     for (ptrdiff_t j = k + 1; j <= k + reach && j <= last; j++)
         if (-bending(lines, i, j, side) > -bending(lines, i, foot, side))
@@ -225,7 +154,15 @@ static double refine_edge(const follower *f, size_t i, ptrdiff_t k, int side)
     return 0.5 * (first + second) * f->lines.step_px;
 }
 
-static bk_status find_edges(follower *f, bk_arena *arena, bk_err *err)
+/* Typical steepness of the edges on one side, by which costs are scaled. */
+static double typical_rise(const bk_edge_finder *f, double *scratch)
+{
+    for (size_t i = 0; i < f->lines.n; i++)
+        scratch[i] = bk_edges_steepest(f, i);
+    return bk_median(scratch, f->lines.n);
+}
+
+static bk_status find_edges(bk_edge_finder *f, bk_arena *arena, bk_err *err)
 {
     const bk_arena_mark mark = bk_arena_take_mark(arena);
     const size_t n = f->lines.n;
@@ -233,8 +170,7 @@ static bk_status find_edges(follower *f, bk_arena *arena, bk_err *err)
     double *scratch = BK_NEW(arena, n, double, err);
     if (!edge || !scratch)
         return err ? err->status : BK_E_LIMIT;
-    sample_lines(f);
-    bk_status status = smooth_lines(f, arena, err);
+    bk_status status = take_lines(f, arena, err);
     for (int side = -1; status == BK_OK && side <= 1; side += 2) {
         find_rises(f, side);
         const double typical = typical_rise(f, scratch);
@@ -242,7 +178,7 @@ static bk_status find_edges(follower *f, bk_arena *arena, bk_err *err)
             status = bk_fail(err, BK_E_NOTHING, "no vessel edge was found along the limb");
             break;
         }
-        status = trace_side(f, typical, arena, edge, err);
+        status = bk_edges_trace(f, side, typical, scratch, arena, edge, err);
         for (size_t i = 0; status == BK_OK && i < n; i++) {
             const double steep = rise(f, i, edge[i]) / typical;
             (side < 0 ? f->right : f->left)[i] = refine_edge(f, i, edge[i], side);
@@ -253,13 +189,12 @@ static bk_status find_edges(follower *f, bk_arena *arena, bk_err *err)
     return status;
 }
 
-/* Move the axis half-way between the edges, smoothly; the edges then count from the new axis. */
-static bk_status recentre(follower *f, bk_arena *arena, bk_err *err)
+/* Move the axis along its normals, smoothly; edges then count from the new axis. */
+static bk_status move_axis(bk_edge_finder *f, const double *shift_px, bk_arena *arena, bk_err *err)
 {
     const size_t trusted = f->options->trusted_from;
     for (size_t i = 0; i < f->axis.n; i++) {
-        const size_t from = i < trusted ? trusted : i; /* the part that cannot be seen moves along */
-        const double shift = 0.5 * (f->left[from] - f->right[from]);
+        const double shift = shift_px[i < trusted ? trusted : i]; /* the part that cannot be seen moves along */
         f->axis.points[i].x += shift * f->normal[i].x;
         f->axis.points[i].y += shift * f->normal[i].y;
     }
@@ -269,51 +204,30 @@ static bk_status recentre(follower *f, bk_arena *arena, bk_err *err)
     return status;
 }
 
-/* Smooth curve through the unblurred widths; readings far from it (a crossing vessel, a lost edge) lose their
-   weight in the next round. Neighbouring lines share their noise (they were averaged), so one independent
-   reading is counted for each correlation length. */
-static bk_status fit_widths(follower *f, bk_arena *arena, bk_lumen_limb *out, bk_err *err)
+/* Half-way between the edges. shift: n */
+static bk_status recentre(bk_edge_finder *f, double *shift, bk_arena *arena, bk_err *err)
 {
-    const size_t n = f->axis.n;
-    const double mm = f->options->mm_per_px, step = f->axis.step_px;
-    const double share = step / fmax(3.5 * 0.35 / mm, step);
-    double *width = BK_NEW(arena, n, double, err), *weight = BK_NEW(arena, n, double, err);
-    double *scratch = BK_NEW(arena, n, double, err);
-    if (!width || !weight || !scratch)
-        return err ? err->status : BK_E_LIMIT;
-    for (size_t i = 0; i < n; i++)
-        width[i] = bk_edge_unblur(f->options->table, f->left[i] + f->right[i], f->options->psf_sigma_px);
-    bk_smooth smooth = {0};
-    double spread = 0.3; /* px; a first guess, then what the readings show */
-    for (int round = 0; round < 4; round++) {
-        for (size_t i = 0; i < n; i++) {
-            const double u = round ? (width[i] - bk_smooth_value(&smooth, i)) / (4.685 * spread) : 0;
-            const double trust = i < f->options->trusted_from ? 0 : f->strength[i] < 0.15 ? 0.1 : 1;
-            weight[i] = fabs(u) < 1 ? trust * (1 - u * u) * (1 - u * u) * share / (spread * spread) : 0;
-        }
-        const bk_status status = bk_smooth_fit(width, weight, n, step, KNOT_MM / mm, BEND_PER_MM * sqrt(mm), arena,
-                                               &smooth, err);
-        if (status != BK_OK)
-            return status;
-        size_t m = 0;
-        for (size_t i = f->options->trusted_from; i < n; i++)
-            scratch[m++] = fabs(width[i] - bk_smooth_value(&smooth, i));
-        spread = fmax(1.4826 * bk_median(scratch, m), 0.15);
-    }
-    out->knots_n = smooth.knots_n;
-    out->basis = smooth.basis;
-    out->covariance = smooth.covariance;
-    for (size_t i = 0; i < n; i++) {
-        out->diameter_px[i] = fmax(bk_smooth_value(&smooth, i), 0);
-        out->sd_px[i] = bk_smooth_sd(&smooth, i);
-    }
-    out->noise = spread;
-    return BK_OK;
+    for (size_t i = 0; i < f->axis.n; i++)
+        shift[i] = 0.5 * (f->left[i] - f->right[i]);
+    return move_axis(f, shift, arena, err);
 }
 
-static bk_status start_follower(follower *f, bk_arena *room, bk_arena *arena, bk_err *err)
+/* Onto the middle of what is dark, before the first edges. shift: n */
+static bk_status centre_on_dark(bk_edge_finder *f, double *shift, bk_arena *room, bk_arena *arena, bk_err *err)
+{
+    double *scratch = BK_NEW(room, f->axis.n, double, err);
+    if (!scratch)
+        return err ? err->status : BK_E_LIMIT;
+    bk_status status = take_lines(f, room, err);
+    if (status == BK_OK)
+        status = bk_edges_dark_middle(f, scratch, room, shift, err);
+    return status == BK_OK ? move_axis(f, shift, arena, err) : status;
+}
+
+static bk_status start_follower(bk_edge_finder *f, bk_arena *room, bk_arena *arena, bk_err *err)
 {
     const size_t n = f->axis.n;
+    f->psf_px = f->options->quick ? f->options->psf_sigma_px : hypot(f->options->psf_sigma_px, ACROSS_PX);
     double widest = 0;
     for (size_t i = 0; i < n; i++)
         widest = fmax(widest, f->radius_px[i]);
@@ -337,14 +251,19 @@ static bk_status start_follower(follower *f, bk_arena *room, bk_arena *arena, bk
     return BK_OK;
 }
 
-static bk_status follow(follower *f, bk_arena *room, bk_arena *arena, bk_lumen_limb *out, bk_err *err)
+static bk_status follow(bk_edge_finder *f, bk_arena *room, bk_arena *arena, bk_lumen_limb *out, bk_err *err)
 {
     const int rounds = f->options->quick ? ROUNDS_QUICK : ROUNDS;
     bk_status status = start_follower(f, room, arena, err);
+    double *shift = status == BK_OK ? BK_NEW(room, f->axis.n, double, err) : NULL;
+    if (status == BK_OK && !shift)
+        return err ? err->status : BK_E_LIMIT;
+    if (status == BK_OK && f->options->outside_from < f->axis.n)
+        status = centre_on_dark(f, shift, room, arena, err);
     for (int round = 0; status == BK_OK && round < rounds; round++) {
         status = find_edges(f, room, err);
         if (status == BK_OK && round + 1 < rounds)
-            status = recentre(f, arena, err); /* the axis outlives the room */
+            status = recentre(f, shift, arena, err); /* the axis outlives the room */
     }
     if (status != BK_OK)
         return status;
@@ -354,7 +273,7 @@ static bk_status follow(follower *f, bk_arena *room, bk_arena *arena, bk_lumen_l
     out->sd_px = BK_NEW(arena, n, double, err);
     if (!out->diameter_px || !out->sd_px)
         return err ? err->status : BK_E_LIMIT;
-    return fit_widths(f, arena, out, err);
+    return bk_edges_fit_widths(f, arena, out, err);
 }
 
 bk_status bk_edges_follow(const bk_image *log_image, const bk_curve *axis, const double *radius_px,
@@ -363,7 +282,7 @@ bk_status bk_edges_follow(const bk_image *log_image, const bk_curve *axis, const
     if (options->trusted_from + 8 > axis->n)
         return bk_fail(err, BK_E_NOTHING, "only %zu samples of a limb stand clear of the branching, 8 were expected",
                        axis->n > options->trusted_from ? axis->n - options->trusted_from : 0);
-    follower f = {.image = log_image, .options = options, .axis = *axis, .radius_px = radius_px};
+    bk_edge_finder f = {.image = log_image, .options = options, .axis = *axis, .radius_px = radius_px};
     bk_arena room = bk_arena_child(arena);
     const bk_status status = follow(&f, &room, arena, out, err);
     bk_arena_child_end(&room, arena);

@@ -35,6 +35,8 @@ typedef struct bk_edge_options {
     double psf_sigma_px; /* blur of the image itself */
     const bk_edge_table *table; /* filled by bk_edge_table_fill */
     size_t trusted_from; /* first sample whose scan line crosses this vessel alone */
+    size_t outside_from; /* first sample beside which on both sides lies the outside and no other limb: from there on dark
+                            and bright tell an edge too; n or more: nowhere */
     bool quick;          /* only a start for a fit is wanted: half the samples on a line, two rounds for three */
 } bk_edge_options;
 
@@ -44,7 +46,7 @@ typedef struct bk_edge_options {
  * log_image: log intensity, dark lumen. axis: within about 3 px of the middle; radius_px: n rough radii.
  * out: filled as by the model fit (diameter spline with covariance); density and contrast are 0.
  * Method: scan lines every step of the axis; minimum-cost contour through the steepest descent on each side
- *         (dynamic programming, at most one sample a step); width = mean of first- and second-derivative widths,
+ *         (dynamic programming) that also parts dark from bright; width = mean of first- and second-derivative widths,
  *         corrected for blur by the table. docs/methods/edges.md
  * Errors: BK_E_NOTHING when no edge is found; BK_E_LIMIT.
  */
