@@ -66,18 +66,22 @@ static bk_status report(const bk_report_job *job, const bk_json *doc, const bk_c
     const bk_json *measurement = bk_json_at(c->measurements, (size_t)facts.measurement);
     if (job->cines_n > 0)
         status = find_picture(job, measurement, arena, &picture, err);
-    bk_json *devices = NULL, *injury = NULL;
-    const bk_ask ask = {"devices", NULL, 0, 0, 0}, ask_injury = {"injury", NULL, 0, 0, 0};
+    bk_json *devices = NULL, *injury = NULL, *flow = NULL;
+    const bk_ask ask = {"devices", NULL, 0, 0, 0}, ask_injury = {"injury", NULL, 0, 0, 0}, ask_flow = {"flow", NULL, 0, 0, 0};
     if (status == BK_OK)
         status = bk_app_ask(&ask, doc, &devices, err);
     if (status == BK_OK && has_been_done(doc))
         status = bk_app_ask(&ask_injury, doc, &injury, err);
-    const bk_report_input input = {doc, measurement, devices, injury, job->cines_n > 0 ? &picture : NULL, bk_engine, bk_caution,
-                                   bk_json_text(bk_json_get(measurement, "acquired_at"))};
+    if (status == BK_OK)
+        status = bk_app_ask(&ask_flow, doc, &flow, err);
+    const bk_report_input input = {.case_doc = doc, .measurement = measurement, .devices = devices, .injury = injury,
+                                   .flow = flow, .picture = job->cines_n > 0 ? &picture : NULL, .engine = bk_engine,
+                                   .caution = bk_caution, .date = bk_json_text(bk_json_get(measurement, "acquired_at"))};
     if (status == BK_OK)
         status = write_both(job, &input, err);
     bk_json_free(devices);
     bk_json_free(injury);
+    bk_json_free(flow);
     return status;
 }
 

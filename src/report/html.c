@@ -55,7 +55,7 @@ static void data_image(page *p, const char *kind, const bk_report_bytes *bytes, 
 }
 
 typedef struct drawn {
-    const bk_json *measurement;
+    const bk_json *measurement, *flow;
     int limb;
 } drawn;
 
@@ -69,10 +69,15 @@ static void paint_curve(cairo_t *cr, bk_box box, const void *what)
     bk_draw_curve(cr, box, d->measurement, d->limb);
 }
 
+static void paint_pull_back(cairo_t *cr, bk_box box, const void *what)
+{
+    bk_draw_pull_back(cr, box, ((const drawn *)what)->flow);
+}
+
 static void drawing(page *p, bk_painter paint, double w, double h, int limb, const char *alt)
 {
     bk_report_bytes svg = {0};
-    const drawn what = {p->in->measurement, limb};
+    const drawn what = {p->in->measurement, p->in->flow, limb};
     if (bk_svg_paint(w, h, paint, &what, &svg, p->err) == BK_OK)
         data_image(p, "svg+xml", &svg, alt);
     free(svg.bytes);
@@ -208,6 +213,8 @@ bk_status bk_report_html(const bk_report_input *in, bk_report_bytes *out, bk_err
     element(&p, "h2", "Diameter along each limb");
     for (int limb = 0; limb < 3; limb++)
         drawing(&p, paint_curve, 720, 190, limb, bk_limb_words[limb]);
+    if (in->flow)
+        drawing(&p, paint_pull_back, 720, 190, 0, "Pd/Pa along the vessel, computed");
     lists(&p);
     if (in->injury)
         sheet(&p);

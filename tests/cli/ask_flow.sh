@@ -44,29 +44,29 @@ holds_that 'a["samples"] == 500 and a["seed"] == 7'
 holds_that 'all(abs(a["before"][k]["pull_back"]["pd_pa"][-1] - a["before"][k]["ffr"]["value"]) < 0.002 for k in a["before"])'
 holds_that 'all(x >= y for k in a["before"] for x, y in zip(a["before"][k]["pull_back"]["pd_pa"], a["before"][k]["pull_back"]["pd_pa"][1:]))'
 # tighter: less flow and less pressure
-ok ask flow c.json --what-if anatomy.segments.distal.mld_mm=1.0
+ok ask flow c.json --samples 1000 --what-if anatomy.segments.distal.mld_mm=1.0
 tight=$(value before.distal.ffr.value)
 cp first answer
 python3 -c "import sys; sys.exit(not $tight < $(value before.distal.ffr.value))" || fail "a tighter lesion did not lower FFR"
 
 # occluded limb: no flow, venous pressure behind it
-ok ask flow c.json --what-if anatomy.segments.side.mld_mm=0
+ok ask flow c.json --samples 1000 --what-if anatomy.segments.side.mld_mm=0
 holds_that 'a["before"]["side"]["flow_ml_min"] == 0 and a["before"]["side"]["ffr"]["value"] < 0.06'
 holds_that 'a["before"]["distal"]["flow_ml_min"] > 0'
 
 # a measured wire value leads; missing angle, site, length: said
-ok ask flow c.json --what-if 'physiology=[{"limb":"distal","stage":"baseline","index":"ffr","value":0.78}]'
+ok ask flow c.json --samples 1000 --what-if 'physiology=[{"limb":"distal","stage":"baseline","index":"ffr","value":0.78}]'
 holds_that 'a["measured"][0]["limb"] == "distal" and a["measured"][0]["index"] == "ffr"'
 holds_that 'a["before"]["distal"]["leads"] == "measured" and a["before"]["distal"]["measured"]["value"] == 0.78'
 holds_that 'abs(a["before"]["distal"]["computed_minus_measured"] - (a["before"]["distal"]["ffr"]["value"] - 0.78)) < 0.0011'
 holds_that 'a["before"]["side"]["leads"] == "computed" and a["before"]["side"]["measured"] is None'
-ok ask flow c.json --what-if anatomy.angles.proximal_side_deg=null
+ok ask flow c.json --samples 1000 --what-if anatomy.angles.proximal_side_deg=null
 holds '"name": "anatomy.angles.proximal_side_deg"'
 holds_that 'all((x["side"] is None) == (x["strategy"] in ("provisional", "kissing_predilatation", "inverted", "single_limb")) for x in a["after"])'
 holds_that 'all(x["why_not"] for x in a["after"] if x["side"] is None)'
-ok ask flow c.json --what-if anatomy.site=null
+ok ask flow c.json --samples 1000 --what-if anatomy.site=null
 holds_that 'a["before"] is None and any(m["name"] == "anatomy.site" for m in a["missing"])'
-ok ask flow c.json --what-if anatomy.segments.distal.lesion_length_mm=null
+ok ask flow c.json --samples 1000 --what-if anatomy.segments.distal.lesion_length_mm=null
 holds_that 'a["before"] is None and any(m["name"] == "anatomy.segments.distal.lesion_length_mm" for m in a["missing"])'
 echo '{}' >empty.json
 ok ask flow empty.json
@@ -74,7 +74,7 @@ holds_that 'a["before"] is None and a["after"] == []'
 
 # cannot say: each with its own reason
 cannot() { # WHAT-IF REASON
-    ok ask flow c.json --what-if "$1"
+    ok ask flow c.json --samples 1000 --what-if "$1"
     holds_that 'a["before"] is None and a["after"] == [] and a["further"] == []'
     holds_that "any(m['name'] == 'before' and '$2' in m['why'] for m in a['missing'])"
 }
@@ -84,9 +84,9 @@ cannot patient.presentation=arrest 'acute culprit'
 cannot anatomy.site=left_main 'further down'
 cannot anatomy.context=graft_anastomosis 'graft'
 cannot anatomy.collaterals=donates 'gives collaterals'
-ok ask flow c.json --what-if patient.presentation=nstemi
+ok ask flow c.json --samples 1000 --what-if patient.presentation=nstemi
 holds_that 'a["before"] and any("culprit" in x for x in a["cautions"])'
-ok ask flow c.json --what-if anatomy.site=left_main --what-if anatomy.segments.distal.length_mm=50 \
+ok ask flow c.json --samples 1000 --what-if anatomy.site=left_main --what-if anatomy.segments.distal.length_mm=50 \
     --what-if anatomy.segments.side.length_mm=35
 holds_that 'a["before"] is not None'
 
@@ -99,31 +99,31 @@ ok ask flow w.json --what-if anatomy.segments.side.mld_mm=1.5 --what-if anatomy.
 holds_that 'a["before"] is not None'
 
 # pressure, LV mass, velocity of the front, wedge pressure and stents of the case are used and listed
-ok ask flow c.json --what-if 'patient.aortic_mean_mmhg={"value":82,"sd":2,"origin":"measured"}'
+ok ask flow c.json --samples 1000 --what-if 'patient.aortic_mean_mmhg={"value":82,"sd":2,"origin":"measured"}'
 holds_that 'a["pa_mmhg"] == 82 and any(i["name"] == "patient.aortic_mean_mmhg" for i in a["inputs"])'
 holds_that 'not any(m["name"] == "patient.aortic_mean_mmhg" for m in a["missing"])'
-ok ask flow c.json --what-if patient.lv_mass_g=250
+ok ask flow c.json --samples 1000 --what-if patient.lv_mass_g=250
 holds_that 'any(i["name"] == "patient.lv_mass_g" and i["origin"] == "entered" for i in a["inputs"])'
-ok ask flow c.json --what-if 'anatomy.front_velocity_cm_s={"value":12.6,"sd":2.5,"origin":"measured"}'
+ok ask flow c.json --samples 1000 --what-if 'anatomy.front_velocity_cm_s={"value":12.6,"sd":2.5,"origin":"measured"}'
 holds_that 'any(i["name"] == "anatomy.front_velocity_cm_s" and i["origin"] == "measured" for i in a["inputs"])'
 holds_that 'any("front velocity of 12.6" in x for x in a["assumptions"])'
-ok ask flow c.json --what-if decision.main_stent_mm=2.5
+ok ask flow c.json --samples 1000 --what-if decision.main_stent_mm=2.5
 holds_that 'any("distal 2.50 mm as decided" in x for x in a["assumptions"])'
-ok ask flow c.json --what-if anatomy.segments.side.mld_mm=0 --what-if anatomy.segments.side.wedge_mmhg=30
+ok ask flow c.json --samples 1000 --what-if anatomy.segments.side.mld_mm=0 --what-if anatomy.segments.side.wedge_mmhg=30
 holds_that 'abs(a["before"]["side"]["ffr"]["value"] - 30 / a["pa_mmhg"]) < 0.001 and a["before"]["side"]["flow_ml_min"] == 0'
-ok ask flow c.json --what-if anatomy.segments.side.mld_mm=0 --what-if anatomy.collaterals=receives
+ok ask flow c.json --samples 1000 --what-if anatomy.segments.side.mld_mm=0 --what-if anatomy.collaterals=receives
 holds_that '0.15 < a["before"]["side"]["ffr"]["low"] < a["before"]["side"]["ffr"]["high"] < 0.63'
-ok ask flow c.json --what-if anatomy.segments.side.wedge_mmhg=120
+ok ask flow c.json --samples 1000 --what-if anatomy.segments.side.wedge_mmhg=120
 holds_that 'a["before"] is None and any(m["name"] == "anatomy.segments.side.wedge_mmhg" for m in a["missing"])'
 
 # one lesion, one limb
-ok ask flow c.json --what-if anatomy.segments.side.mld_mm=2.5
+ok ask flow c.json --samples 1000 --what-if anatomy.segments.side.mld_mm=2.5
 holds_that '[x["distal"]["ffr"]["value"] > a["before"]["distal"]["ffr"]["value"] for x in a["after"] if x["strategy"] == "single_limb"] == [True]'
 
 # the band of the ostium: one view wider than two
-ok ask flow c.json --what-if 'anatomy.angles.proximal_side_deg={"value":130,"origin":"projected"}'
+ok ask flow c.json --samples 1000 --what-if 'anatomy.angles.proximal_side_deg={"value":130,"origin":"projected"}'
 one=$(value after.0.ostium.ffr_round)
-ok ask flow c.json --what-if 'anatomy.angles.proximal_side_deg={"value":130,"origin":"measured"}'
+ok ask flow c.json --samples 1000 --what-if 'anatomy.angles.proximal_side_deg={"value":130,"origin":"measured"}'
 two=$(value after.0.ostium.ffr_round)
 holds_that "a['after'][0]['ostium']['views'] == 2 and $one < $two <= a['after'][0]['ostium']['ffr_oval']"
 
