@@ -94,7 +94,9 @@ static bool wedge_fits(const bk_case *c, const bk_facts *facts, bk_answer *answe
 bool bk_flow_can_be_said(const bk_case *c, const bk_facts *facts, bk_answer *answer)
 {
     char name[NAME_TEXT];
-    bool enough = situation_allows(c, facts, answer) & wedge_fits(c, facts, answer);
+    bool enough = situation_allows(c, facts, answer);
+    if (!wedge_fits(c, facts, answer))
+        enough = false;
     for (int k = 0; k < BK_LIMBS; k++) {
         const char *lacks = bk_flow_lacks(&facts->limb[k]);
         if (lacks)
