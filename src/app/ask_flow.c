@@ -32,7 +32,7 @@ static bk_json *lesions_json(const bk_network *network, const bk_network_state *
 {
     const bk_limb_loss *limb = &network->limb[k];
     bk_json *out = bk_json_array();
-    if (limb->occluded)
+    if (limb->occluded || state->flow[k] < 0)
         return out;
     const double flow = state->flow[k], whole = bk_limb_loss_at(limb, network->blood, flow);
     for (size_t i = 0; i < limb->n; i++) {
@@ -54,7 +54,7 @@ static bk_json *pull_back_json(const bk_flow_scene *scene, const bk_flow_draw *d
                                const bk_network_state *state, int k)
 {
     double drop[BK_FLOW_SAMPLES_ALONG];
-    if (network->limb[k].occluded || network->limb[BK_PROXIMAL].occluded)
+    if (network->limb[k].occluded || network->limb[BK_PROXIMAL].occluded || state->flow[k] < 0)
         return bk_json_new_null();
     const double start = k == BK_PROXIMAL ? network->aortic_pa : state->end_pa[BK_PROXIMAL];
     bk_flow_pull_back(scene, draw, network, k, state->flow[k], drop);
@@ -122,6 +122,8 @@ static bk_json *before_json(const bk_case *c, const bk_flow_scene *scene, const 
         bk_json_put_fixed(limb, "resting_pd_pa", resting.end_pa[k] / rest.aortic_pa, 3);
         bk_json_put(limb, "lesions", lesions_json(&network, &state, k));
         bk_json_put(limb, "pull_back", pull_back_json(scene, &best, &network, &state, k));
+        if (state.flow[k] < 0)
+            bk_answer_caution(answer, "%s: collaterals push blood back through this limb (flow below 0).", bk_limb_names[k]);
         for (size_t i = 0; i < network.limb[k].n; i++)
             if (bk_reynolds(network.blood, network.limb[k].lesion[i].throat_d_m, state.flow[k]) > RE_LIMIT)
                 bk_answer_caution(answer, "%s: the Reynolds number in the throat is above %d, where laminar laws end.",

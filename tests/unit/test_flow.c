@@ -147,6 +147,30 @@ static void test_flow__coupled_and_fixed_flow(void **state)
     assert_near(bk_network_solve(&n).end_pa[BK_SIDE] / BK_PA_PER_MMHG, 28.75, 1e-6);
 }
 
+/* Healthy tubes are resistances: the pressure at the branch point is that of the nodal equation, also when collaterals
+   of the side branch (wedge 70 of 100 mmHg) push blood back through it past a narrow proximal tube. */
+static void test_flow__collaterals_push_back(void **state)
+{
+    (void)state;
+    bk_network n = {.blood = blood, .aortic_pa = 100 * BK_PA_PER_MMHG, .venous_pa = 5 * BK_PA_PER_MMHG};
+    n.limb[BK_PROXIMAL] = tube(0.8, 0.8, 10, 20, false);
+    n.limb[BK_DISTAL] = tube(3, 3, 10, 30, false);
+    n.limb[BK_SIDE] = tube(2, 2, 10, 30, false);
+    n.bed[BK_DISTAL] = bk_bed_of(n.aortic_pa, n.venous_pa, 2 * ML);
+    n.bed[BK_SIDE] = bk_bed_of(n.aortic_pa, n.venous_pa, 1 * ML);
+    n.collateral[BK_SIDE] = n.bed[BK_SIDE] * 30 / 65;
+    const double trunk = bk_poiseuille(blood, 0.8 * MM, 20 * MM, 1);
+    const double distal = bk_poiseuille(blood, 3 * MM, 30 * MM, 1) + n.bed[BK_DISTAL];
+    const double wedge = 70 * BK_PA_PER_MMHG, parallel = 1 / (1 / n.bed[BK_SIDE] + 1 / n.collateral[BK_SIDE]);
+    const double side = bk_poiseuille(blood, 2 * MM, 30 * MM, 1) + parallel;
+    const double node = (n.aortic_pa / trunk + n.venous_pa / distal + wedge / side) / (1 / trunk + 1 / distal + 1 / side);
+    const bk_network_state s = bk_network_solve(&n);
+    assert_true(s.solved && node < wedge);
+    assert_near(s.end_pa[BK_PROXIMAL], node, 1e-6 * node);
+    assert_near(s.flow[BK_SIDE], (node - wedge) / side, 1e-6 * s.flow[BK_DISTAL]);
+    assert_near(s.flow[BK_PROXIMAL], s.flow[BK_DISTAL] + s.flow[BK_SIDE], 1e-15);
+}
+
 /* Public nozzle benchmark (Hariharan, J Biomech Eng 2011;133:041002; data 10.17917/C78G69, public domain):
    drop from z = -90.32 to 0 in units of rho Vt^2/2, mean of the three laboratories that agree. */
 static void test_flow__nozzle(void **state)
@@ -365,6 +389,7 @@ int main(void)
         cmocka_unit_test(test_flow__developing_flow),    cmocka_unit_test(test_flow__expansion),
         cmocka_unit_test(test_flow__limits_of_our_model), cmocka_unit_test(test_flow__in_vitro_stenosis),
         cmocka_unit_test(test_flow__coupled_and_fixed_flow), cmocka_unit_test(test_flow__nozzle),
+        cmocka_unit_test(test_flow__collaterals_push_back),
         cmocka_unit_test(test_flow__jailed_ostium), cmocka_unit_test(test_flow__carina_cosine),
         cmocka_unit_test(test_flow__network_of_a_case), cmocka_unit_test(test_flow__territory),
         cmocka_unit_test(test_flow__normal_lad), cmocka_unit_test(test_flow__frame_count),
