@@ -170,6 +170,53 @@ static void test_flow_case__stent_as_decided(void **state)
     assert_near(scene.stent_mm[BK_DISTAL].value, 3.0, 1e-12);
 }
 
+/* What a balloon leaves: nothing left is a healthy vessel, half of the diameter is far from it. */
+static void test_flow_case__residual_stenosis(void **state)
+{
+    (void)state;
+    const bk_case c = case_at(BK_LCX_MARGINAL);
+    bk_facts f = example();
+    const bk_flow_scene ill = scene_of(&c, &f);
+    for (int k = 0; k < BK_LIMBS; k++)
+        f.limb[k].mld_mm = f.limb[k].reference_mm;
+    const bk_flow_scene well = scene_of(&c, &f);
+    double last = 1;
+    for (double left = 0; left < 0.55; left += 0.25) {
+        bk_flow_draw draw = bk_flow_draw_of(&ill, NULL);
+        draw.residual = left;
+        const bk_network n = bk_flow_network_of(&ill, &draw, BK_END_BALLOONS);
+        const double now = bk_network_solve(&n).end_pa[BK_SIDE] / draw.aortic_pa;
+        assert_true(now < last);
+        if (left <= 0)
+            assert_near(now, ffr(&well, BK_END_UNTREATED, BK_SIDE), 1e-9);
+        last = now;
+    }
+}
+
+/* Nothing to open and nothing that shifts: every end is the vessel as it is, sample by sample, so the intervals are the
+   same to the last bit. Only then are differences between strategies no noise of sampling. */
+static void test_flow_case__ends_share_their_samples(void **state)
+{
+    (void)state;
+    const bk_case c = case_at(BK_LCX_MARGINAL);
+    bk_facts f = example();
+    f.proximal_side_deg = given(85);
+    f.scale_sd_pct = 0;
+    for (int k = 0; k < BK_LIMBS; k++)
+        f.limb[k].mld_mm = f.limb[k].reference_mm;
+    const bk_flow_scene scene = scene_of(&c, &f);
+    bk_flow_outlook o;
+    bk_arena arena;
+    bk_arena_init(&arena, 1 << 20);
+    assert_int_equal(bk_flow_outlook_of(&scene, 500, 9, &arena, &o, NULL), BK_OK);
+    for (int k = 0; k < BK_LIMBS; k++) {
+        const bk_flow_number a = o.limb[BK_END_UNTREATED][k].ffr, b = o.limb[BK_END_JAILED][k].ffr;
+        const bk_flow_number d = o.limb[BK_END_BOTH][k].ffr;
+        assert_true(a.low == b.low && a.high == b.high && a.value == d.value && a.low == d.low && a.high == d.high);
+    }
+    bk_arena_clear(&arena);
+}
+
 /* Only one limb diseased: that one is stented and the others stay as they are. */
 static void test_flow_case__single_limb(void **state)
 {
@@ -383,6 +430,8 @@ int main(void)
         cmocka_unit_test(test_flow_case__bent_main_vessel),
         cmocka_unit_test(test_flow_case__two_views_narrow_the_band),
         cmocka_unit_test(test_flow_case__stent_as_decided),
+        cmocka_unit_test(test_flow_case__residual_stenosis),
+        cmocka_unit_test(test_flow_case__ends_share_their_samples),
         cmocka_unit_test(test_flow_case__single_limb),
         cmocka_unit_test(test_flow_case__occlusion_and_collaterals),
         cmocka_unit_test(test_flow_case__front_velocity),
