@@ -100,7 +100,7 @@ bk_status bk_app_ask(const bk_ask *ask, const bk_json *case_doc, bk_json **out, 
         bk_answer answer = bk_answer_start(ask->topic);
         if (ask->what_if_n > 0)
             bk_json_put(answer.json, "what_if", what_ifs(ask));
-        const bk_asked asked = {c, &facts, {ask->samples > 0 ? ask->samples : BK_ASK_SAMPLES, ask->seed}};
+        const bk_asked asked = {c, &facts, {ask->samples > 0 ? ask->samples : BK_ASK_SAMPLES, ask->seed}, ask->samples > 0};
         found->answer(&asked, &answer);
         *out = bk_answer_finish(&answer);
     }

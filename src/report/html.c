@@ -215,9 +215,9 @@ bk_status bk_report_html(const bk_report_input *in, bk_report_bytes *out, bk_err
         drawing(&p, paint_curve, 720, 190, limb, bk_limb_words[limb]);
     if (in->flow)
         drawing(&p, paint_pull_back, 720, 190, 0, "Pd/Pa along the vessel, computed");
-    lists(&p);
     if (in->injury)
         sheet(&p);
+    lists(&p);
     raw(&p, "<div class=\"foot\">\n");
     element(&p, "p", in->caution);
     element(&p, "p", bk_origin_line(line, in->measurement));

@@ -85,7 +85,7 @@ static void test_flow_case__ends_in_order(void **state)
     assert_near(kissed, ffr(&scene, BK_END_DRUG_COATED, BK_SIDE), 1e-12); /* the same best residual, 30 % */
     bk_flow_outlook outlook;
     bk_arena arena;
-    bk_arena_init(&arena, 1 << 20);
+    bk_arena_init(&arena, 1 << 22);
     assert_int_equal(bk_flow_outlook_of(&scene, 2000, 1, &arena, &outlook, NULL), BK_OK);
     assert_int_equal(arena.used, 0);
     const bk_flow_limb *j = outlook.limb[BK_END_JAILED], *k = outlook.limb[BK_END_DILATED];
@@ -134,7 +134,7 @@ static void test_flow_case__two_views_narrow_the_band(void **state)
     assert_true(b.ffr_oval - b.ffr_round < 0.5 * (a.ffr_oval - a.ffr_round));
     bk_flow_outlook wide, narrow;
     bk_arena arena;
-    bk_arena_init(&arena, 1 << 20);
+    bk_arena_init(&arena, 1 << 22);
     assert_int_equal(bk_flow_outlook_of(&one, 2000, 3, &arena, &wide, NULL), BK_OK);
     assert_int_equal(bk_flow_outlook_of(&two, 2000, 3, &arena, &narrow, NULL), BK_OK);
     const bk_flow_number w = wide.limb[BK_END_JAILED][BK_SIDE].ffr, n = narrow.limb[BK_END_JAILED][BK_SIDE].ffr;
@@ -207,7 +207,7 @@ static void test_flow_case__ends_share_their_samples(void **state)
     const bk_flow_scene scene = scene_of(&c, &f);
     bk_flow_outlook o;
     bk_arena arena;
-    bk_arena_init(&arena, 1 << 20);
+    bk_arena_init(&arena, 1 << 22);
     assert_int_equal(bk_flow_outlook_of(&scene, 500, 9, &arena, &o, NULL), BK_OK);
     for (int k = 0; k < BK_LIMBS; k++) {
         const bk_flow_number a = o.limb[BK_END_UNTREATED][k].ffr, b = o.limb[BK_END_JAILED][k].ffr;
@@ -289,7 +289,9 @@ static void test_flow_case__front_velocity(void **state)
     }
 }
 
-/* Tightening a lesion never raises the flow through it or the pressure behind it. */
+/* Tightening a lesion never raises the flow through it or the pressure behind it. Where a narrowing begins to count as a
+   lesion, at a tenth of the diameter, the law of loss changes: there the step is only bounded, by less than the answer
+   shows. */
 static void test_flow_case__tighter_is_never_better(void **state)
 {
     (void)state;
@@ -307,14 +309,17 @@ static void test_flow_case__tighter_is_never_better(void **state)
             f.limb[k].lesion_length_mm = given(bk_random_between(&random, 1, 25));
         }
         double flow = (double)INFINITY, ratio = (double)INFINITY;
+        size_t lesions = 0;
         for (double open = 1; open > 0.1; open -= 0.02) {
             f.limb[limb].mld_mm = given(open * f.limb[limb].reference_mm.q.value);
             const bk_flow_scene scene = scene_of(&c, &f);
             const bk_flow_draw best = bk_flow_draw_of(&scene, NULL);
             const bk_network n = bk_flow_network_of(&scene, &best, BK_END_UNTREATED);
             const bk_network_state s = bk_network_solve(&n);
-            assert_true(s.flow[limb] <= flow * (1 + 1e-9));
-            assert_true(s.end_pa[limb] / best.aortic_pa <= ratio * (1 + 1e-9));
+            const double slack = n.limb[limb].n == lesions ? 1e-9 : 1e-4;
+            assert_true(s.flow[limb] <= flow * (1 + slack));
+            assert_true(s.end_pa[limb] / best.aortic_pa <= ratio * (1 + slack));
+            lesions = n.limb[limb].n;
             flow = s.flow[limb];
             ratio = s.end_pa[limb] / best.aortic_pa;
         }

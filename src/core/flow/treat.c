@@ -45,12 +45,18 @@ bk_end bk_end_of(enum bk_strategy strategy)
 
 /* ---- what is done to each limb ---- */
 
-typedef enum done { AS_IT_IS, STENTED, DILATED } done;
+typedef enum state {
+    AS_IT_IS,
+    NARROWED, /* at its ostium, by the carina */
+    STENTED,
+    DILATED,
+    DILATED_NARROWED,
+    DILATED_THROUGH, /* through the struts of the main stent: its ostium too */
+    DRUG_THROUGH
+} state;
 
 typedef struct plan {
-    done limb[BK_LIMBS];
-    int narrowed; /* daughter that the main stent passes; BK_LIMBS: none */
-    bk_end end;
+    state limb[BK_LIMBS];
 } plan;
 
 int bk_end_narrows(bk_end end)
@@ -60,26 +66,38 @@ int bk_end_narrows(bk_end end)
     return end == BK_END_INVERTED ? BK_DISTAL : BK_LIMBS;
 }
 
-static plan plan_of(const bk_flow_scene *scene, bk_end end)
-{
-    plan out = {.end = end, .limb = {AS_IT_IS, AS_IT_IS, AS_IT_IS}, .narrowed = bk_end_narrows(end)};
-    const bool main_axis = end != BK_END_UNTREATED && end != BK_END_SINGLE && end != BK_END_BALLOONS;
-    if (main_axis)
-        out.limb[BK_PROXIMAL] = out.limb[end == BK_END_INVERTED ? BK_SIDE : BK_DISTAL] = STENTED;
-    if (end == BK_END_JAILED_OPENED || end == BK_END_DILATED || end == BK_END_DRUG_COATED)
-        out.limb[BK_SIDE] = DILATED;
-    if (end == BK_END_BOTH)
-        out.limb[BK_SIDE] = STENTED;
-    if (end == BK_END_BALLOONS)
-        out.limb[BK_PROXIMAL] = out.limb[BK_DISTAL] = out.limb[BK_SIDE] = DILATED;
-    if (end == BK_END_SINGLE && bk_flow_single_limb(scene) >= 0)
-        out.limb[bk_flow_single_limb(scene)] = STENTED;
-    return out;
-}
-
 bool bk_end_says(const bk_flow_scene *scene, bk_end end, int limb)
 {
     return !(end == BK_END_INVERTED && limb == BK_DISTAL && scene->shift_deg[BK_DISTAL].value < LEAST_BEND_DEG);
+}
+
+static state side_state(bk_end end)
+{
+    static const state of[BK_ENDS] = {[BK_END_JAILED] = NARROWED,           [BK_END_JAILED_OPENED] = DILATED_NARROWED,
+                                      [BK_END_DILATED] = DILATED_THROUGH,   [BK_END_DRUG_COATED] = DRUG_THROUGH,
+                                      [BK_END_INVERTED] = STENTED,          [BK_END_BOTH] = STENTED,
+                                      [BK_END_BALLOONS] = DILATED};
+    return of[end];
+}
+
+static plan plan_of(const bk_flow_scene *scene, bk_end end)
+{
+    plan out = {{AS_IT_IS, AS_IT_IS, side_state(end)}};
+    const int single = end == BK_END_SINGLE ? bk_flow_single_limb(scene) : -1;
+    if (end == BK_END_BALLOONS)
+        out.limb[BK_PROXIMAL] = out.limb[BK_DISTAL] = DILATED;
+    else if (end != BK_END_UNTREATED && end != BK_END_SINGLE)
+        out.limb[BK_PROXIMAL] = out.limb[BK_DISTAL] = STENTED;
+    if (end == BK_END_INVERTED)
+        out.limb[BK_DISTAL] = bk_end_says(scene, end, BK_DISTAL) ? NARROWED : AS_IT_IS;
+    if (single >= 0)
+        out.limb[single] = STENTED;
+    return out;
+}
+
+static bool opens(state done)
+{
+    return done != AS_IT_IS && done != NARROWED;
 }
 
 const char *bk_end_lacks(const bk_flow_scene *scene, bk_end end)
@@ -90,12 +108,11 @@ const char *bk_end_lacks(const bk_flow_scene *scene, bk_end end)
     const plan p = plan_of(scene, end);
     if (end == BK_END_SINGLE && bk_flow_single_limb(scene) < 0)
         return "anatomy.segments";
-    if (p.narrowed == BK_SIDE && !bk_has(scene->shift_deg[BK_SIDE]))
-        return "anatomy.angles.proximal_side_deg";
-    if (p.narrowed == BK_DISTAL && !bk_has(scene->shift_deg[BK_DISTAL]))
-        return "anatomy.angles.proximal_distal_deg";
+    const int narrowed = bk_end_narrows(end);
+    if (narrowed < BK_LIMBS && !bk_has(scene->shift_deg[narrowed]))
+        return narrowed == BK_SIDE ? "anatomy.angles.proximal_side_deg" : "anatomy.angles.proximal_distal_deg";
     for (int k = 0; k < BK_LIMBS; k++)
-        if (p.limb[k] != AS_IT_IS && scene->occluded[k] && scene->lesion_unknown[k])
+        if (opens(p.limb[k]) && scene->occluded[k] && scene->lesion_unknown[k])
             return lesion[k];
     return NULL;
 }
@@ -148,36 +165,35 @@ static void draw_curve(const bk_flow_scene *scene, const bk_flow_draw *draw, int
     }
 }
 
-static void treat_curve(const bk_flow_scene *scene, const bk_flow_draw *draw, const plan *p, int k, curve *c)
+static void treat_curve(const bk_flow_scene *scene, const bk_flow_draw *draw, int k, state done, curve *c)
 {
-    const double reach = reach_mm(scene, k), residual = p->end == BK_END_DRUG_COATED ? draw->residual_drug : draw->residual;
+    const double reach = reach_mm(scene, k), residual = done == DRUG_THROUGH ? draw->residual_drug : draw->residual;
     const double stent = scene->stent_mm[k].value * (1 - draw->recoil) * MM;
     const double narrow = bk_shifted_ostium_mm(draw->reference_mm[k], bk_carina_stenosis_pct(draw->shift_deg[k]),
                                                draw->roundness[k]);
-    const bool narrows = p->narrowed == k && bk_end_says(scene, p->end, k);
-    const bool through_struts = p->limb[k] == DILATED && p->limb[BK_PROXIMAL] == STENTED && p->narrowed != k;
+    const bool through = done == DILATED_THROUGH || done == DRUG_THROUGH;
     for (int i = 0; i < N; i++) {
         const double away = from_branch_point(scene, k, i);
-        if (p->limb[k] == STENTED && away <= reach)
+        if (done == STENTED && away <= reach)
             c->d[i] = fmax(c->d[i], stent);
-        if (p->limb[k] == DILATED)
+        if (done == DILATED || done == DILATED_NARROWED || through)
             c->d[i] = fmax(c->d[i], (1 - residual) * c->healthy[i]);
-        if (narrows && away < OSTIUM_MM)
+        if ((done == NARROWED || done == DILATED_NARROWED) && away < OSTIUM_MM)
             c->d[i] = fmin(c->d[i], fmax(SMALLEST_MM, narrow) * MM);
-        if (through_struts && away < OSTIUM_MM)
+        if (through && away < OSTIUM_MM)
             c->d[i] = fmin(c->d[i], (1 - residual) * c->healthy[i]);
     }
 }
 
 /* ---- networks ---- */
 
-static bk_limb_loss limb_of(const bk_flow_scene *scene, const bk_flow_draw *draw, const plan *p, int k)
+static bk_limb_loss limb_of(const bk_flow_scene *scene, const bk_flow_draw *draw, int k, state done)
 {
     curve c;
-    if (scene->occluded[k] && p->limb[k] == AS_IT_IS)
+    if (scene->occluded[k] && !opens(done))
         return (bk_limb_loss){.occluded = true};
     draw_curve(scene, draw, k, &c);
-    treat_curve(scene, draw, p, k, &c);
+    treat_curve(scene, draw, k, done, &c);
     return bk_limb_loss_of(draw->blood, c.x, c.d, c.healthy, N);
 }
 
@@ -186,7 +202,7 @@ bk_network bk_flow_network_of(const bk_flow_scene *scene, const bk_flow_draw *dr
     bk_network out = {.blood = draw->blood, .aortic_pa = draw->aortic_pa, .venous_pa = draw->venous_pa};
     const plan p = plan_of(scene, end);
     for (int k = 0; k < BK_LIMBS; k++)
-        out.limb[k] = limb_of(scene, draw, &p, k);
+        out.limb[k] = limb_of(scene, draw, k, p.limb[k]);
     for (int k = BK_DISTAL; k < BK_LIMBS; k++) {
         const double wedge = draw->wedge_pa[k];
         out.bed[k] = bk_bed_of(draw->aortic_pa, draw->venous_pa, draw->flow[k]);
