@@ -251,6 +251,8 @@ static void note_cautions(const bk_case *c, const bk_flow_scene *scene, bk_answe
     bk_answer_caution(answer, "Computed from pictures, never measured: a wire value leads. As a class such indices have "
                               "sensitivity 89 and specificity 90 %%, and a randomised trial found more events than with the "
                               "wire (see sources). This program has not been compared with wires.");
+    bk_answer_caution(answer, "The vessel before and beyond the three limbs is not in it: even a normal LAD loses about 13 mmHg "
+                              "to its far end at hyperaemia, so a wire further down reads lower than what is shown.");
     if (scene->collaterals)
         bk_answer_caution(answer, "The side branch receives collaterals: once its limb is open they fade, and what is shown "
                                   "after treatment still has them.");
@@ -298,7 +300,8 @@ void bk_flow_note(const bk_case *c, const bk_facts *facts, const bk_flow_scene *
                                        BK_EVIDENCE("carina_cosine"),       BK_EVIDENCE("jailed_ellipse"),
                                        BK_EVIDENCE("stent_recoil"),        BK_EVIDENCE("residual_balloon"),
                                        BK_EVIDENCE("residual_drug_balloon"), BK_EVIDENCE("residual_jailed_balloon"),
-                                       BK_EVIDENCE("jailed_kissing_ffr"),  BK_EVIDENCE("flow_class_accuracy"),
+                                       BK_EVIDENCE("jailed_kissing_ffr"),  BK_EVIDENCE("epicardial_lad"),
+                                       BK_EVIDENCE("flow_class_accuracy"),
                                        BK_EVIDENCE("flow_class_trial"),    BK_EVIDENCE("flow_class_difference"),
                                        BK_EVIDENCE("visual_stenosis_sd")};
     note_inputs(facts, answer);
