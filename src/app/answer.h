@@ -34,6 +34,7 @@ typedef struct bk_asked {
     const bk_case *c;
     const bk_facts *facts;
     bk_sampling sampling;
+    bool samples_said; /* else a topic may draw fewer than the default */
 } bk_asked;
 
 void bk_answer_budget(const bk_asked *asked, bk_answer *answer);

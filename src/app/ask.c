@@ -98,7 +98,7 @@ static bk_status answer_one(const bk_ask *ask, const topic *found, const bk_json
         bk_answer answer = bk_answer_start(ask->topic);
         if (ask->what_if_n > 0)
             bk_json_put(answer.json, "what_if", what_ifs(ask));
-        const bk_asked asked = {c, &facts, {ask->samples > 0 ? ask->samples : BK_ASK_SAMPLES, ask->seed}};
+        const bk_asked asked = {c, &facts, {ask->samples > 0 ? ask->samples : BK_ASK_SAMPLES, ask->seed}, ask->samples > 0};
         found->answer(&asked, &answer);
         *out = bk_answer_finish(&answer);
     }

@@ -56,7 +56,7 @@ static void data_image(page *p, const char *kind, const bk_report_bytes *bytes, 
 }
 
 typedef struct drawn {
-    const bk_json *measurement;
+    const bk_json *measurement, *flow;
     int limb;
 } drawn;
 
@@ -70,10 +70,15 @@ static void paint_curve(cairo_t *cr, bk_box box, const void *what)
     bk_draw_curve(cr, box, d->measurement, d->limb);
 }
 
+static void paint_pull_back(cairo_t *cr, bk_box box, const void *what)
+{
+    bk_draw_pull_back(cr, box, ((const drawn *)what)->flow);
+}
+
 static void drawing(page *p, bk_painter paint, double w, double h, int limb, const char *alt)
 {
     bk_report_bytes svg = {0};
-    const drawn what = {p->in->measurement, limb};
+    const drawn what = {p->in->measurement, p->in->flow, limb};
     if (bk_svg_paint(w, h, paint, &what, &svg, p->err) == BK_OK)
         data_image(p, "svg+xml", &svg, alt);
     free(svg.bytes);
@@ -230,6 +235,8 @@ static void measured(page *p)
     element(p, "h2", "Diameter along each limb");
     for (int limb = 0; limb < 3; limb++)
         drawing(p, paint_curve, 720, 190, limb, bk_limb_words[limb]);
+    if (p->in->flow)
+        drawing(p, paint_pull_back, 720, 190, 0, "Pd/Pa along the vessel, computed");
     if (p->in->injury)
         sheet(p);
     lists(p);

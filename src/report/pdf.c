@@ -179,8 +179,11 @@ static void second_page(cairo_t *cr, const bk_report_input *in, int pages)
     bk_text(cr, EDGE, 52, WIDTH, 12, true, "Diameter along each limb");
     bk_ink_set(cr, BK_INK_QUIET);
     bk_text(cr, EDGE, 64, WIDTH, 7, false, "line: lumen with its 90 % band \u00b7 dashed: healthy reference \u00b7 circle: MLD \u00b7 bar on top: lesion");
+    const double high = in->flow ? 106 : 140; // the pull-back takes the place of a fourth
     for (int limb = 0; limb < 3; limb++)
-        bk_draw_curve(cr, (bk_box){EDGE, 74 + 140.0 * limb, WIDTH, 136}, in->measurement, limb);
+        bk_draw_curve(cr, (bk_box){EDGE, 74 + high * limb, WIDTH, high - 4}, in->measurement, limb);
+    if (in->flow)
+        bk_draw_pull_back(cr, (bk_box){EDGE, 74 + 3 * high, WIDTH, high - 4}, in->flow);
     double y = warnings(cr, in, 510);
     heading(cr, y, "Sources of the sizes");
     y += 13;

@@ -39,6 +39,7 @@ typedef struct bk_report_input {
     const bk_report_picture *picture; /* NULL: the report says that pixels were not given */
     const char *engine;               /* the program that prints: "branchkeep 0.1.0" */
     const char *caution;              /* the standing caution at the foot of every page */
+    const bk_json *flow;              /* branchkeep.answer/1, topic flow; NULL: no pull-back is drawn */
     const char *date;                 /* "YYYY-MM-DDThh:mm:ssZ" for the metadata; NULL or odd: 2000-01-01 */
 } bk_report_input;
 

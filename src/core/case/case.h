@@ -41,6 +41,7 @@ typedef struct bk_patient {
     bk_qty haematocrit_pct, platelets_10e9_l, white_cells_10e9_l;
     bk_tri heart_failure, smoker, oral_anticoagulation, prior_pci_or_infarction;
     bk_bleeding_history bleeding_history;
+    bk_qty lv_mass_g, aortic_mean_mmhg;
 } bk_patient;
 
 /* ---- anatomy, as entered ---- */
@@ -52,6 +53,7 @@ typedef struct bk_limb_input {
     bk_qty lesion_length_mm, length_mm, vessel_length_mm;
     int timi, stent_layers;
     bk_tri occluded;
+    bk_qty wedge_mmhg;
 } bk_limb_input;
 
 enum bk_site { BK_SITE_NOT_SAID, BK_LEFT_MAIN, BK_LAD_DIAGONAL, BK_LCX_MARGINAL, BK_RCA_CRUX, BK_SITE_OTHER };
@@ -71,7 +73,7 @@ typedef struct bk_segments_input {
 } bk_segments_input;
 
 typedef struct bk_angles_input {
-    bk_qty distal_side_deg, proximal_side_deg;
+    bk_qty distal_side_deg, proximal_side_deg, proximal_distal_deg;
 } bk_angles_input;
 
 typedef struct bk_anatomy_input {
@@ -84,6 +86,7 @@ typedef struct bk_anatomy_input {
     int plaque_side, thrombus_grade, calcium, collaterals;
     bk_tri ulcerated, viable, last_patent_vessel;
     bk_tri multiple_lesions, side_access_difficult;
+    bk_qty front_velocity_cm_s;
 } bk_anatomy_input;
 
 /* ---- treat at all? ---- */
@@ -102,6 +105,8 @@ typedef struct bk_indication_input {
 } bk_indication_input;
 
 /* ---- physiology, imaging, labs ---- */
+
+enum bk_pressure_index { BK_INDEX_NOT_SAID, BK_INDEX_FFR, BK_INDEX_RESTING };
 
 typedef struct bk_physiology {
     int limb, stage, index;
@@ -168,6 +173,8 @@ extern const char *const bk_strategy_names[];
 typedef struct bk_decision {
     int strategy; /* enum bk_strategy */
     bk_tri wire_side;
+    bk_qty main_stent_mm, side_stent_mm, pot_balloon_mm;     /* nominal diameters */
+    bk_qty landing_proximal_mm, landing_distal_mm; /* of the main stent, from the branch point */
 } bk_decision;
 
 /* The kidney after contrast; the baseline is the creatinine of the patient. */
