@@ -34,3 +34,7 @@ echo
 echo "## The log of a procedure"
 taskset -c 0 "$build/bench/bench_log" |
     $python -c 'import json, sys; r = json.load(sys.stdin); print("  %s replay of %d events, ms: %.1f (wanted at most 50), %.2f times the parsing of the same JSON" % ("met" if r["replay_ms"] <= 50 else "MISSED", r["events"], r["replay_ms"], r["replay_ms"] / r["parse_ms"]))'
+echo
+echo "## Rules of protection, 10,000 draws"
+taskset -c 0 "$build/bench/bench_protect" |
+    $python -c 'import json, sys; a = json.load(sys.stdin); print("  %s stability, ms: %.1f (wanted at most 300); %.1f times its normal numbers alone" % ("met" if a["stability_ms"] <= 300 else "MISSED", a["stability_ms"], a["ratio"]))'

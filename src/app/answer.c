@@ -103,6 +103,8 @@ void bk_answer_source(bk_answer *answer, const char *id)
     bk_json_put_text(source, "standing", bk_standing_name(row->standing));
     bk_json_put_text(source, "edition", row->edition[0] ? row->edition : NULL);
     bk_json_put_text(source, "checked", row->checked[0] ? row->checked : NULL);
+    if (row->own)
+        bk_json_put_bool(source, "own", true);
     bk_json_put_text(source, "end_point", row->end_point[0] ? row->end_point : NULL);
     bk_json_put_text(source, "population", row->population[0] ? row->population : NULL);
     bk_json_push(answer->sources, source);
@@ -143,5 +145,7 @@ bk_json *bk_evidence_json(const bk_evidence *row)
                 {"checked", row->checked}};
     for (size_t i = 0; i < sizeof rest / sizeof rest[0]; i++)
         bk_json_put_text(out, rest[i].key, rest[i].text[0] ? rest[i].text : NULL);
+    if (row->own)
+        bk_json_put_bool(out, "own", true);
     return out;
 }

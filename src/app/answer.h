@@ -34,15 +34,18 @@ typedef struct bk_asked {
     const bk_case *c;
     const bk_facts *facts;
     bk_sampling sampling;
+    bool samples_said; /* else a topic may draw fewer than the default */
 } bk_asked;
 
 void bk_answer_budget(const bk_asked *asked, bk_answer *answer);
 void bk_answer_devices(const bk_asked *asked, bk_answer *answer);
 void bk_answer_flow(const bk_asked *asked, bk_answer *answer);
+void bk_answer_indication(const bk_asked *asked, bk_answer *answer);
 void bk_answer_injury(const bk_asked *asked, bk_answer *answer);
 void bk_answer_protect(const bk_asked *asked, bk_answer *answer);
 void bk_answer_risk(const bk_asked *asked, bk_answer *answer);
 void bk_answer_steps(const bk_asked *asked, bk_answer *answer);
+void bk_answer_strategies(const bk_asked *asked, bk_answer *answer);
 void bk_answer_territory(const bk_asked *asked, bk_answer *answer);
 
 /** An evidence row with all its cells, as `branchkeep evidence` shows it. */

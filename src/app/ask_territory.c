@@ -3,10 +3,9 @@
 #include <math.h>
 
 #include "app/answer.h"
-#include "core/flow/scene.h"
+#include "core/flow/muscle.h"
 #include "core/flow/territory.h"
 #include "core/num.h"
-#include "core/plan/sizing.h"
 
 static bk_json *mass_json(const bk_mass *mass, int method)
 {
@@ -92,43 +91,82 @@ static void mass_rule(const bk_territory *t, bk_json *rules)
              sd > 0 ? 100 * bk_normal_cdf((m.value - limit) / sd) : (double)NAN, row);
 }
 
-static void note(const bk_case *c, const bk_facts *facts, const bk_territory *t, bk_answer *answer)
+static void note_inputs(const bk_asked *asked, bk_answer *answer)
 {
-    if (!bk_vessel_of(c->anatomy.site, BK_SIDE).grams)
+    const bk_facts *f = asked->facts;
+    const bk_fact mass = {asked->c->patient.lv_mass_g, BK_FROM_ANATOMY};
+    bk_answer_input(answer, "patient.lv_mass_g", &mass, "g", -1);
+    bk_answer_input(answer, "anatomy.segments.distal.vessel_length_mm", &f->limb[BK_DISTAL].vessel_length_mm, "mm",
+                    f->measurement);
+    bk_answer_input(answer, "anatomy.segments.side.vessel_length_mm", &f->limb[BK_SIDE].vessel_length_mm, "mm",
+                    f->measurement);
+    bk_answer_input(answer, "anatomy.segments.proximal.reference_mm", &f->limb[BK_PROXIMAL].reference_mm, "mm",
+                    f->measurement);
+    bk_answer_input(answer, "anatomy.segments.distal.reference_mm", &f->limb[BK_DISTAL].reference_mm, "mm",
+                    f->measurement);
+    bk_answer_input(answer, "anatomy.segments.side.reference_mm", &f->limb[BK_SIDE].reference_mm, "mm", f->measurement);
+}
+
+static void note_missing(const bk_asked *asked, const bk_territory *t, bk_answer *answer)
+{
+    const bk_facts *f = asked->facts;
+    const int site = asked->c->anatomy.site;
+    const bool vessel_known = bk_vessel_of(site, BK_SIDE, f->dominance, bk_evidence_builtin()).grams != NULL;
+    if (!vessel_known)
         bk_answer_missing(answer, "anatomy.site", "no site, no published territory: nothing can be said of grams");
     else if (leading(t, BK_SIDE) == BK_TERRITORY_METHODS)
         bk_answer_missing(answer, "side", "needs vessel_length_mm or reference_mm of both daughters");
-    if (isnan(t->lv_grams))
-        bk_answer_missing(answer, "patient.height_cm, patient.weight_kg, patient.sex",
+    if (vessel_known && site != BK_LEFT_MAIN && !bk_has(f->limb[BK_PROXIMAL].reference_mm.q))
+        bk_answer_missing(answer, "anatomy.segments.proximal.reference_mm",
+                          "tells how much of the vessel lies behind this bifurcation: all of it is taken, at most");
+    if (isnan(t->lv.grams))
+        bk_answer_missing(answer, "patient.lv_mass_g, or patient.height_cm, patient.weight_kg and patient.sex",
                           "give the mass of the left ventricle, and with it the percentages");
-    if (!bk_has(facts->limb[BK_SIDE].vessel_length_mm.q))
+    if (!bk_has(f->limb[BK_SIDE].vessel_length_mm.q))
         bk_answer_missing(answer, "anatomy.segments.side.vessel_length_mm",
                           "decides the rule on length and the share by tree lengths");
-    bk_answer_input(answer, "anatomy.segments.distal.vessel_length_mm", &facts->limb[BK_DISTAL].vessel_length_mm, "mm",
-                    facts->measurement);
-    bk_answer_input(answer, "anatomy.segments.side.vessel_length_mm", &facts->limb[BK_SIDE].vessel_length_mm, "mm",
-                    facts->measurement);
-    bk_answer_input(answer, "anatomy.segments.distal.reference_mm", &facts->limb[BK_DISTAL].reference_mm, "mm",
-                    facts->measurement);
-    bk_answer_input(answer, "anatomy.segments.side.reference_mm", &facts->limb[BK_SIDE].reference_mm, "mm",
-                    facts->measurement);
-    bk_answer_caution(answer, "Grams come from the published territory of the whole vessel: a bifurcation further down "
-                              "feeds less. The grams are quoted from another text, not verified.");
-    if (!isnan(t->lv_grams))
-        bk_answer_caution(answer, "LV mass from height, weight and sex is a formula from memory and carries no spread "
-                                  "here: the intervals of the percentages are too narrow.");
-    for (int k = BK_DISTAL; k < BK_LIMBS && bk_vessel_of(c->anatomy.site, k).grams; k++)
-        bk_answer_source(answer, bk_vessel_of(c->anatomy.site, k).grams);
+}
+
+static void note_sources(const bk_asked *asked, const bk_territory *t, bk_answer *answer)
+{
+    const int site = asked->c->anatomy.site;
+    for (int k = BK_DISTAL; k < BK_LIMBS; k++) {
+        const bk_vessel v = bk_vessel_of(site, k, asked->facts->dominance, bk_evidence_builtin());
+        if (!v.grams)
+            continue;
+        bk_answer_source(answer, v.grams->id);
+        if (t->lv.entered)
+            bk_answer_source(answer, v.share->id);
+        if (site != BK_LEFT_MAIN)
+            bk_answer_source(answer, v.calibre->id);
+    }
     if (t->known[BK_TERRITORY_LENGTHS])
         bk_answer_source(answer, BK_EVIDENCE("territory_tree"));
-    if (t->known[BK_TERRITORY_DIAMETERS])
+    if (t->known[BK_TERRITORY_LENGTHS] || t->known[BK_TERRITORY_DIAMETERS])
         bk_answer_source(answer, BK_EVIDENCE("flow_split"));
     if (t->known[BK_TERRITORY_SITE])
         bk_answer_source(answer, BK_EVIDENCE("territory_diagonal_pct"));
-    if (!isnan(t->lv_grams))
-        bk_answer_source(answer, c->patient.sex == BK_MALE ? BK_EVIDENCE("lv_mass_men") : BK_EVIDENCE("lv_mass_women"));
+    if (!isnan(t->lv.grams) && !t->lv.entered) {
+        bk_answer_source(answer, asked->c->patient.sex == BK_MALE ? BK_EVIDENCE("lv_mass_men")
+                                                                  : BK_EVIDENCE("lv_mass_women"));
+        bk_answer_source(answer, BK_EVIDENCE("lv_mass_spread"));
+    }
     bk_answer_source(answer, BK_EVIDENCE("territory_length"));
     bk_answer_source(answer, BK_EVIDENCE("territory_ten"));
+}
+
+static void note(const bk_asked *asked, const bk_territory *t, bk_answer *answer)
+{
+    note_missing(asked, t, answer);
+    note_inputs(asked, answer);
+    bk_answer_caution(answer, "Grams and shares of a vessel are published means, quoted from another text, not verified: a "
+                              "rule that rests on them decides nothing alone.");
+    if (!isnan(t->lv.grams) && !t->lv.entered)
+        bk_answer_caution(answer, "LV mass from height, weight and sex is a formula from memory, with the spread of another "
+                                  "such formula; enter patient.lv_mass_g where imaging gave it.");
+    if (asked->facts->dominance == 0)
+        bk_answer_caution(answer, "Dominance is not said: the usual calibres of right dominance are taken.");
+    note_sources(asked, t, answer);
 }
 
 void bk_answer_territory(const bk_asked *asked, bk_answer *answer)
@@ -140,12 +178,13 @@ void bk_answer_territory(const bk_asked *asked, bk_answer *answer)
     bk_json *rules = bk_json_array();
     bk_json_put(answer->json, "side", limb_json(&t, BK_SIDE));
     bk_json_put(answer->json, "distal", limb_json(&t, BK_DISTAL));
-    bk_json_put_fixed(answer->json, "lv_mass_g", t.lv_grams, 1);
+    bk_json_put_fixed(answer->json, "lv_mass_g", t.lv.grams, 1);
+    bk_json_put_text(answer->json, "lv_mass_by", isnan(t.lv.grams) ? NULL : t.lv.entered ? "entered" : "body size");
     length_rule(facts, rules);
     mass_rule(&t, rules);
     put_rule(rules, "left_main", "left main bifurcation",
              site == BK_SITE_NOT_SAID ? BK_UNKNOWN : site == BK_LEFT_MAIN ? BK_YES : BK_NO, (double)NAN, (double)NAN,
              (double)NAN, BK_EVIDENCE("territory_ten"));
     bk_json_put(answer->json, "rules", rules);
-    note(c, facts, &t, answer);
+    note(asked, &t, answer);
 }

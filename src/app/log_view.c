@@ -11,7 +11,7 @@
 #include "core/patient/contrast.h"
 #include "core/patient/radiation.h"
 #include "core/plan/devices.h"
-#include "core/plan/steps.h"
+#include "core/plan/options.h"
 
 #define SCHEMA "branchkeep.log/1"
 
@@ -127,7 +127,7 @@ bk_status bk_log_look(const bk_json *doc, const char *now, bk_arena *arena, bk_l
         status = read_entries(v, arena, err);
     if (status != BK_OK)
         return status;
-    const int strategy = (int)bk_steps_strategy(c.decision.strategy, c.decision.wire_side);
+    const int strategy = (int)bk_options_in_view(&c, &facts, bk_evidence_builtin());
     v->strategy = bk_strategy_find(strategy);
     v->answer = bk_answer_start("log");
     const double pot_mm = planned_pot_mm(&facts, &c, strategy);

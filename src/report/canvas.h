@@ -54,6 +54,8 @@ void bk_draw_outlines(cairo_t *cr, const bk_json *measurement, double line_width
 void bk_draw_figure(cairo_t *cr, bk_box box, const bk_json *measurement);
 /** Diameter against position for one limb, with the SD band and the reference. */
 void bk_draw_curve(cairo_t *cr, bk_box box, const bk_json *measurement, int limb);
+/** Pd/Pa along the three limbs, of an answer on flow; one line where it cannot be said. */
+void bk_draw_pull_back(cairo_t *cr, bk_box box, const bk_json *flow);
 /** A bifurcation in space as a C-arm position would show it: lumen as wide as it is, band of its uncertainty, scale bar; with numbers,
     also those of the limbs at the left. Nothing is drawn of a document without points. */
 void bk_draw_solid(cairo_t *cr, bk_box box, const bk_json *solid, double primary_deg, double secondary_deg, bool numbers);

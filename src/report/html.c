@@ -7,6 +7,7 @@
 #include "base/format.h"
 #include "report/paper.h"
 #include "report/png_bytes.h"
+#include "report/sheet.h"
 #include "report/svg.h"
 
 typedef struct page {
@@ -55,7 +56,7 @@ static void data_image(page *p, const char *kind, const bk_report_bytes *bytes, 
 }
 
 typedef struct drawn {
-    const bk_json *measurement;
+    const bk_json *measurement, *flow;
     int limb;
 } drawn;
 
@@ -69,10 +70,15 @@ static void paint_curve(cairo_t *cr, bk_box box, const void *what)
     bk_draw_curve(cr, box, d->measurement, d->limb);
 }
 
+static void paint_pull_back(cairo_t *cr, bk_box box, const void *what)
+{
+    bk_draw_pull_back(cr, box, ((const drawn *)what)->flow);
+}
+
 static void drawing(page *p, bk_painter paint, double w, double h, int limb, const char *alt)
 {
     bk_report_bytes svg = {0};
-    const drawn what = {p->in->measurement, limb};
+    const drawn what = {p->in->measurement, p->in->flow, limb};
     if (bk_svg_paint(w, h, paint, &what, &svg, p->err) == BK_OK)
         data_image(p, "svg+xml", &svg, alt);
     free(svg.bytes);
@@ -145,6 +151,36 @@ static void lists(page *p)
     raw(p, "</ul>\n");
 }
 
+static void rows_of(page *p, const bk_report_input *in, bk_sheet_part part)
+{
+    char left[BK_CELL], right[2 * BK_CELL];
+    raw(p, "<table>\n");
+    for (size_t i = 0; bk_sheet_row(in, part, i, left, right); i++) {
+        raw(p, "<tr>");
+        element(p, "td", left);
+        element(p, "td", right);
+        raw(p, "</tr>\n");
+    }
+    raw(p, "</table>\n");
+}
+
+/* What can be handed on for a second opinion. */
+static void opinion_sheet(page *p)
+{
+    bk_report_bytes svg = {0};
+    if (!p->in->indication || !p->in->protect)
+        return;
+    element(p, "h2", "Case sheet for a second opinion");
+    if (bk_strata_svg(p->in->protect, &svg, p->err) == BK_OK)
+        data_image(p, "svg+xml", &svg, "main-vessel against side-branch stenosis with the published strata and this case");
+    free(svg.bytes);
+    for (int part = 0; part < BK_SHEET_PARTS; part++) {
+        element(p, "h2", bk_sheet_heads[part]);
+        rows_of(p, p->in, (bk_sheet_part)part);
+    }
+    element(p, "p", bk_sheet_note);
+}
+
 static void cells(page *p, const char *a, const char *b, const char *c)
 {
     raw(p, "<tr>");
@@ -183,6 +219,29 @@ static const char style[] =
     ".demo{color:#b8551a;font-weight:700}.foot{border-top:1px solid #b8bcc2;margin-top:2rem;padding-top:.5rem}"
     "img{max-width:100%}</style>\n";
 
+/* The picture and what was measured in it. */
+static void measured(page *p)
+{
+    const bk_json *m = p->in->measurement;
+    char line[BK_CELL];
+    element(p, "p", bk_scale_line(line, m));
+    element(p, "p", bk_medina_line(line, m));
+    element(p, "p", bk_core_line(line, m));
+    raw(p, "<div class=\"pair\">\n");
+    film(p);
+    drawing(p, paint_figure, 360, 360, 0, "the bifurcation as a drawing with its numbers");
+    raw(p, "</div>\n");
+    tables(p);
+    element(p, "h2", "Diameter along each limb");
+    for (int limb = 0; limb < 3; limb++)
+        drawing(p, paint_curve, 720, 190, limb, bk_limb_words[limb]);
+    if (p->in->flow)
+        drawing(p, paint_pull_back, 720, 190, 0, "Pd/Pa along the vessel, computed");
+    if (p->in->injury)
+        sheet(p);
+    lists(p);
+}
+
 bk_status bk_report_html(const bk_report_input *in, bk_report_bytes *out, bk_err *err)
 {
     bk_err local = {0};
@@ -197,23 +256,15 @@ bk_status bk_report_html(const bk_report_input *in, bk_report_bytes *out, bk_err
     if (bk_is_demo(in->case_doc))
         raw(&p, "<p class=\"demo\">" BK_DEMO_WORDS "</p>\n");
     element(&p, "p", bk_case_line(line, in->case_doc));
-    element(&p, "p", bk_scale_line(line, in->measurement));
-    element(&p, "p", bk_medina_line(line, in->measurement));
-    element(&p, "p", bk_core_line(line, in->measurement));
-    raw(&p, "<div class=\"pair\">\n");
-    film(&p);
-    drawing(&p, paint_figure, 360, 360, 0, "the bifurcation as a drawing with its numbers");
-    raw(&p, "</div>\n");
-    tables(&p);
-    element(&p, "h2", "Diameter along each limb");
-    for (int limb = 0; limb < 3; limb++)
-        drawing(&p, paint_curve, 720, 190, limb, bk_limb_words[limb]);
-    if (in->injury)
+    if (in->measurement || !in->indication)
+        measured(&p);
+    else if (in->injury)
         sheet(&p);
-    lists(&p);
+    opinion_sheet(&p);
     raw(&p, "<div class=\"foot\">\n");
     element(&p, "p", in->caution);
-    element(&p, "p", bk_origin_line(line, in->measurement));
+    if (in->measurement)
+        element(&p, "p", bk_origin_line(line, in->measurement));
     element(&p, "p", in->engine);
     raw(&p, "</div></body></html>\n");
     if (p.err->status != BK_OK) {

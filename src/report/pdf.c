@@ -8,6 +8,7 @@
 #include "base/format.h"
 #include "report/paper.h"
 #include "report/png_bytes.h"
+#include "report/sheet.h"
 
 #define PAGE_W 595.0 /* A4 in points */
 #define PAGE_H 842.0
@@ -29,15 +30,16 @@ static void heading(cairo_t *cr, double y, const char *text)
     bk_text(cr, EDGE, y, WIDTH, 9.5, true, text);
 }
 
-static void footer(cairo_t *cr, const bk_report_input *in, int page)
+static void footer(cairo_t *cr, const bk_report_input *in, int page, int pages)
 {
     char line[BK_CELL], number[32];
     rule(cr, PAGE_H - 46);
     bk_ink_set(cr, BK_INK_TEXT);
     bk_text(cr, EDGE, PAGE_H - 35, WIDTH, 7.5, true, in->caution);
     bk_ink_set(cr, BK_INK_QUIET);
-    bk_text(cr, EDGE, PAGE_H - 24, WIDTH - 60, 6.5, false, bk_origin_line(line, in->measurement));
-    bk_format(number, sizeof number, "page %d of %d", page, in->injury ? 3 : 2);
+    if (in->measurement)
+        bk_text(cr, EDGE, PAGE_H - 24, WIDTH - 60, 6.5, false, bk_origin_line(line, in->measurement));
+    bk_format(number, sizeof number, "page %d of %d", page, pages);
     bk_text_right(cr, PAGE_W - EDGE, PAGE_H - 24, 6.5, false, number);
     bk_text(cr, EDGE, PAGE_H - 15, WIDTH, 6.5, false, in->engine);
 }
@@ -143,7 +145,7 @@ static void cautions(cairo_t *cr, const bk_report_input *in, double y)
     }
 }
 
-static void first_page(cairo_t *cr, const bk_report_input *in)
+static void first_page(cairo_t *cr, const bk_report_input *in, int pages)
 {
     const double top = header(cr, in), side = 0.5 * (WIDTH - 10);
     bk_draw_film(cr, (bk_box){EDGE, top, side, side}, in->picture, in->measurement);
@@ -152,7 +154,7 @@ static void first_page(cairo_t *cr, const bk_report_input *in)
     y = device_table(cr, in, y);
     y = kissing_line(cr, in, y);
     cautions(cr, in, y);
-    footer(cr, in, 1);
+    footer(cr, in, 1, pages);
 }
 
 static double warnings(cairo_t *cr, const bk_report_input *in, double y)
@@ -170,15 +172,18 @@ static double warnings(cairo_t *cr, const bk_report_input *in, double y)
     return y + 10;
 }
 
-static void second_page(cairo_t *cr, const bk_report_input *in)
+static void second_page(cairo_t *cr, const bk_report_input *in, int pages)
 {
     char text[1024];
     bk_ink_set(cr, BK_INK_TEXT);
     bk_text(cr, EDGE, 52, WIDTH, 12, true, "Diameter along each limb");
     bk_ink_set(cr, BK_INK_QUIET);
     bk_text(cr, EDGE, 64, WIDTH, 7, false, "line: lumen with its 90 % band \u00b7 dashed: healthy reference \u00b7 circle: MLD \u00b7 bar on top: lesion");
+    const double high = in->flow ? 106 : 140; // the pull-back takes the place of a fourth
     for (int limb = 0; limb < 3; limb++)
-        bk_draw_curve(cr, (bk_box){EDGE, 74 + 140.0 * limb, WIDTH, 136}, in->measurement, limb);
+        bk_draw_curve(cr, (bk_box){EDGE, 74 + high * limb, WIDTH, high - 4}, in->measurement, limb);
+    if (in->flow)
+        bk_draw_pull_back(cr, (bk_box){EDGE, 74 + 3 * high, WIDTH, high - 4}, in->flow);
     double y = warnings(cr, in, 510);
     heading(cr, y, "Sources of the sizes");
     y += 13;
@@ -187,7 +192,14 @@ static void second_page(cairo_t *cr, const bk_report_input *in)
         bk_source_line(text, sizeof text, in->devices, i);
         y = bk_paragraph(cr, EDGE, y, WIDTH, 6.6, 2, text) + 1;
     }
-    footer(cr, in, 2);
+    footer(cr, in, 2, pages);
+}
+
+/* One page that can be handed on. */
+static void opinion_page(cairo_t *cr, const bk_report_input *in, int page)
+{
+    bk_draw_sheet(cr, (bk_box){EDGE, 36, WIDTH, PAGE_H - 36 - 52}, in);
+    footer(cr, in, page, page);
 }
 
 /* One line in bold, what belongs to it below. */
@@ -203,7 +215,7 @@ static double sheet_row(cairo_t *cr, double y, const char *left, const char *rig
     return y + 9;
 }
 
-static void sheet_page(cairo_t *cr, const bk_report_input *in)
+static void sheet_page(cairo_t *cr, const bk_report_input *in, int page, int pages)
 {
     const bk_json *rows = bk_json_get(in->injury, "follow_up"), *definitions = bk_json_get(in->injury, "definitions");
     char text[BK_CELL];
@@ -224,7 +236,7 @@ static void sheet_page(cairo_t *cr, const bk_report_input *in)
     bk_ink_set(cr, BK_INK_TEXT);
     y = bk_paragraph(cr, EDGE, y + 6, WIDTH, 7.5, 2, bk_json_text(bk_json_path(in->injury, "territory_note.text")));
     bk_paragraph(cr, EDGE, y, WIDTH, 7.5, 2, bk_json_text(bk_json_path(in->injury, "territory_note.no_conversion")));
-    footer(cr, in, 3);
+    footer(cr, in, page, pages);
 }
 
 static bool is_iso(const char *date)
@@ -248,12 +260,20 @@ bk_status bk_report_pdf(const bk_report_input *in, bk_report_bytes *out, bk_err 
     cairo_pdf_surface_set_metadata(surface, CAIRO_PDF_METADATA_TITLE, "Coronary bifurcation, measured");
     cairo_pdf_surface_set_metadata(surface, CAIRO_PDF_METADATA_CREATOR, in->engine);
     cairo_t *cr = cairo_create(surface);
-    first_page(cr, in);
-    cairo_show_page(cr);
-    second_page(cr, in);
-    cairo_show_page(cr);
+    const bool opinion = in->indication && in->protect, measured = in->measurement || !opinion;
+    const int pages = (measured ? 2 : 0) + (in->injury ? 1 : 0) + (opinion ? 1 : 0);
+    if (measured) {
+        first_page(cr, in, pages);
+        cairo_show_page(cr);
+        second_page(cr, in, pages);
+        cairo_show_page(cr);
+    }
     if (in->injury) {
-        sheet_page(cr, in);
+        sheet_page(cr, in, (measured ? 2 : 0) + 1, pages);
+        cairo_show_page(cr);
+    }
+    if (opinion) {
+        opinion_page(cr, in, pages);
         cairo_show_page(cr);
     }
     cairo_surface_finish(surface);

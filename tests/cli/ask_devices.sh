@@ -14,7 +14,7 @@ cat >ten.json <<'JSON'
 JSON
 ok ask devices ten.json
 says '"topic": "devices"'
-says '"strategy": "provisional"'
+says '"strategy": "provisional_wire"' # the first option: side reference from 2 mm, stenoses above 60 %
 item_says main_stent '"diameter_mm": 3'
 item_says main_stent '"length_mm": 24'
 item_says main_stent '"length_range_mm": null'

@@ -14,6 +14,10 @@ seconds = (times[6] - times[1]) / 1000
 assert abs(a["frames_at_30"] - 30 * seconds) < 0.051
 assert abs(a["corrected_frame_count"] - 30 * seconds / 1.7) < 0.051  # Gibson 1996
 assert abs(a["front_velocity_cm_s"] - 14.7 / seconds) < 0.051
+# Gibson 1996 corrected and as counted; a second series, Coron Artery Dis 2004;15:205
+assert [(n["value"], n["sd"]) for n in a["norms"]] == [(21, 3.1), (36.2, 2.6), (30.1, 7.6)]
+assert a["for_the_case"]["path"] == "anatomy.front_velocity_cm_s"
+assert a["for_the_case"]["value"] == {"value": a["front_velocity_cm_s"], "sd": a["front_velocity_sd_cm_s"], "origin": "measured"}
 assert a["normal"] == {"value": 21, "sd": 3.1} and len(a["cautions"]) > 1
 PY
 ok count "$film" --first 2 --last 7 --vessel rca

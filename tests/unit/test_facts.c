@@ -265,6 +265,23 @@ static void test_path_length__of_a_square(void **state)
     assert_near(out[3], 17, 1e-12);
 }
 
+/* A full turn in a plane: 130 + 70 + 160 = 360. What would be wider than straight is not said. */
+static void test_facts__third_angle(void **state)
+{
+    (void)state;
+    world w;
+    clear_world(&w);
+    w.anatomy.angles.proximal_side_deg = bare(130);
+    assert_false(bk_has(bk_facts_resolve(&w.in).proximal_distal_deg.q));
+    w.anatomy.angles.distal_side_deg = bare(70);
+    assert_near(bk_facts_resolve(&w.in).proximal_distal_deg.q.value, 160, 1e-12);
+    assert_int_equal(bk_facts_resolve(&w.in).proximal_distal_deg.q.origin, BK_DERIVED);
+    w.anatomy.angles.distal_side_deg = bare(40);
+    assert_false(bk_has(bk_facts_resolve(&w.in).proximal_distal_deg.q));
+    w.anatomy.angles.proximal_distal_deg = bare(171);
+    assert_near(bk_facts_resolve(&w.in).proximal_distal_deg.q.value, 171, 0);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -273,6 +290,7 @@ int main(void)
         cmocka_unit_test(test_facts__stenosis_follows_the_contract),
         cmocka_unit_test(test_facts__one_source_for_the_lumen),
         cmocka_unit_test(test_facts__occlusion),
+        cmocka_unit_test(test_facts__third_angle),
         cmocka_unit_test(test_facts__lesion_of_a_solid_comes_from_its_curve),
         cmocka_unit_test(test_facts__no_lesion_is_not_missing),
         cmocka_unit_test(test_facts__scale_is_shared_by_what_was_measured),

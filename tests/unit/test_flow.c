@@ -5,8 +5,8 @@
 
 #include "base/random.h"
 #include "core/flow/count.h"
+#include "core/flow/outlook.h"
 #include "core/flow/profile.h"
-#include "core/flow/scene.h"
 #include "core/flow/territory.h"
 
 static const bk_blood blood = {3.5e-3, 1050};
@@ -27,10 +27,10 @@ static void test_flow__young_tsai(void **state)
 {
     (void)state;
     static const struct {
-        double d0, ds, ls, q, kv, viscous, squared, re;
-    } v[] = {{3.0, 1.8, 10, 2, 926.1, 2.29, 1.51, 255},  {3.0, 1.5, 10, 2, 1836.4, 4.55, 4.31, 255},
-             {3.0, 1.5, 10, 3, 1836.4, 6.82, 9.70, 382}, {3.0, 1.2, 10, 2, 4278.3, 10.59, 13.21, 255},
-             {3.5, 1.75, 15, 3, 2241.1, 5.24, 5.24, 327}, {2.5, 1.0, 8, 1, 4140.0, 8.86, 6.85, 153}};
+        double d0, ds, ls, q, kv, viscous, squared, re, ffr, v0;
+    } v[] = {{3.0, 1.8, 10, 2, 926.1, 2.29, 1.51, 255, 0.962, 0.283},  {3.0, 1.5, 10, 2, 1836.4, 4.55, 4.31, 255, 0.911, 0.283},
+             {3.0, 1.5, 10, 3, 1836.4, 6.82, 9.70, 382, 0.835, 0.424}, {3.0, 1.2, 10, 2, 4278.3, 10.59, 13.21, 255, 0.762, 0.283},
+             {3.5, 1.75, 15, 3, 2241.1, 5.24, 5.24, 327, 0.895, 0.312}, {2.5, 1.0, 8, 1, 4140.0, 8.86, 6.85, 153, 0.843, 0.204}};
     for (size_t i = 0; i < sizeof v / sizeof v[0]; i++) {
         const double q = v[i].q * ML;
         const bk_young_tsai law = bk_young_tsai_of(blood, v[i].d0 * MM, v[i].ds * MM, v[i].ls * MM);
@@ -38,6 +38,8 @@ static void test_flow__young_tsai(void **state)
         assert_near(law.linear * q / BK_PA_PER_MMHG, v[i].viscous, 0.006);
         assert_near(law.squared * q * q / BK_PA_PER_MMHG, v[i].squared, 0.006);
         assert_near(bk_reynolds(blood, v[i].d0 * MM, q), v[i].re, 0.6);
+        assert_near(1 - (law.linear + law.squared * q) * q / BK_PA_PER_MMHG / 100, v[i].ffr, 1e-3); /* at fixed flow */
+        assert_near(q / bk_circle(v[i].d0 * MM), v[i].v0, 1e-3);
     }
 }
 
@@ -172,6 +174,30 @@ static void test_flow__coupled_and_fixed_flow(void **state)
     assert_near(bk_network_solve(&n).end_pa[BK_SIDE] / BK_PA_PER_MMHG, 28.75, 1e-6);
 }
 
+/* Healthy tubes are resistances: the pressure at the branch point is that of the nodal equation, also when collaterals
+   of the side branch (wedge 70 of 100 mmHg) push blood back through it past a narrow proximal tube. */
+static void test_flow__collaterals_push_back(void **state)
+{
+    (void)state;
+    bk_network n = {.blood = blood, .aortic_pa = 100 * BK_PA_PER_MMHG, .venous_pa = 5 * BK_PA_PER_MMHG};
+    n.limb[BK_PROXIMAL] = tube(0.8, 0.8, 10, 20, false);
+    n.limb[BK_DISTAL] = tube(3, 3, 10, 30, false);
+    n.limb[BK_SIDE] = tube(2, 2, 10, 30, false);
+    n.bed[BK_DISTAL] = bk_bed_of(n.aortic_pa, n.venous_pa, 2 * ML);
+    n.bed[BK_SIDE] = bk_bed_of(n.aortic_pa, n.venous_pa, 1 * ML);
+    n.collateral[BK_SIDE] = n.bed[BK_SIDE] * 30 / 65;
+    const double trunk = bk_poiseuille(blood, 0.8 * MM, 20 * MM, 1);
+    const double distal = bk_poiseuille(blood, 3 * MM, 30 * MM, 1) + n.bed[BK_DISTAL];
+    const double wedge = 70 * BK_PA_PER_MMHG, parallel = 1 / (1 / n.bed[BK_SIDE] + 1 / n.collateral[BK_SIDE]);
+    const double side = bk_poiseuille(blood, 2 * MM, 30 * MM, 1) + parallel;
+    const double node = (n.aortic_pa / trunk + n.venous_pa / distal + wedge / side) / (1 / trunk + 1 / distal + 1 / side);
+    const bk_network_state s = bk_network_solve(&n);
+    assert_true(s.solved && node < wedge);
+    assert_near(s.end_pa[BK_PROXIMAL], node, 1e-6 * node);
+    assert_near(s.flow[BK_SIDE], (node - wedge) / side, 1e-6 * s.flow[BK_DISTAL]);
+    assert_near(s.flow[BK_PROXIMAL], s.flow[BK_DISTAL] + s.flow[BK_SIDE], 1e-15);
+}
+
 /* Public nozzle benchmark (Hariharan, J Biomech Eng 2011;133:041002; data 10.17917/C78G69, public domain):
    drop from z = -90.32 to 0 in units of rho Vt^2/2, mean of the three laboratories that agree. */
 static void test_flow__nozzle(void **state)
@@ -246,6 +272,10 @@ static void test_flow__jailed_ostium(void **state)
     assert_near(jailed(2.25 * 0.25, 10, BK_LOSS_YOUNG_TSAI), 0.444, 0.003);
     assert_near(jailed(2.25 * 0.50, 10, BK_LOSS_YOUNG_TSAI), 0.911, 0.003);
     assert_near(jailed(2.25 * 0.40, 10, BK_LOSS_YOUNG_TSAI), 0.807, 0.003);
+    assert_near(jailed(2.25 * 0.30, 10, BK_LOSS_YOUNG_TSAI), 0.595, 0.003);
+    assert_near(jailed(2.25 * 0.20, 10, BK_LOSS_YOUNG_TSAI), 0.285, 0.003);
+    assert_near(jailed(2.25 * 0.25, 0.02, BK_LOSS_YOUNG_TSAI), 0.626, 0.003); /* no length */
+    assert_near(jailed(2.25 * 0.50, 0.02, BK_LOSS_YOUNG_TSAI), 0.957, 0.003); /* an ellipse of a quarter of the area */
     const double oval = bk_shifted_ostium_mm(2.25, 75, 0), round = bk_shifted_ostium_mm(2.25, 75, 1);
     assert_near(oval, 1.125, 1e-9); /* area of the ellipse: a quarter */
     assert_near(round, 0.5625, 1e-9);
@@ -281,23 +311,27 @@ static bk_facts example(void)
     return f;
 }
 
+static bk_flow_scene scene_of(const bk_facts *f, int site)
+{
+    const bk_case c = {.anatomy = {.site = site}};
+    return bk_flow_scene_of(&c, f, bk_evidence_builtin());
+}
+
 /* D1 3.0, D2 2.0, exponent 2.4: by hand (2/3)^2.4 = 0.378. Continuity and pressures must close for any draw. */
 static void test_flow__network_of_a_case(void **state)
 {
     (void)state;
     const bk_facts f = example();
-    const bk_flow_scene scene = bk_flow_scene_of(&f, BK_LAD_DIAGONAL, 8.4);
-    const bk_evidence_set *e = bk_evidence_builtin();
-    const bk_flow_draw best = bk_flow_draw_of(&scene, e, NULL);
-    const bk_network n = bk_flow_network_of(&scene, &best, BK_UNTREATED, 5);
+    const bk_flow_scene scene = scene_of(&f, BK_LAD_DIAGONAL);
+    const bk_flow_draw best = bk_flow_draw_of(&scene, NULL);
+    const bk_network n = bk_flow_network_of(&scene, &best, BK_END_UNTREATED);
     assert_near(n.bed[BK_DISTAL] / n.bed[BK_SIDE], pow(2.0 / 3, 2.4), 1e-9);
-    assert_near(scene.shift_deg, 50, 1e-9); /* the parent's axis continued, not the bent distal main vessel */
     bk_random random;
     bk_random_seed(&random, 5);
-    for (int i = 0; i < 500; i++) {
-        const bk_flow_draw draw = bk_flow_draw_of(&scene, e, &random);
-        for (int t = 0; t < BK_TREATMENTS; t++) {
-            const bk_network net = bk_flow_network_of(&scene, &draw, (bk_treatment)t, 5);
+    for (int i = 0; i < 300; i++) {
+        const bk_flow_draw draw = bk_flow_draw_of(&scene, &random);
+        for (int end = 0; end < BK_ENDS; end++) {
+            const bk_network net = bk_flow_network_of(&scene, &draw, (bk_end)end);
             const bk_network_state s = bk_network_solve(&net);
             assert_true(s.solved);
             assert_near(s.flow[BK_PROXIMAL], s.flow[BK_DISTAL] + s.flow[BK_SIDE], 1e-15);
@@ -336,14 +370,15 @@ static void test_flow__territory(void **state)
     f.limb[BK_DISTAL].vessel_length_mm = given(72);
     f.limb[BK_SIDE].vessel_length_mm = given(48);
     const bk_territory b = bk_territory_of(&f, &man, BK_LAD_DIAGONAL, bk_evidence_builtin());
-    assert_near(a.lv_grams, 161.7, 0.05); /* Brumback 2010's form, worked apart from this program */
-    assert_near(a.grams[BK_TERRITORY_LENGTHS][BK_SIDE].value, 20, 1e-9); /* 40 % of 50 g */
+    assert_near(a.lv.grams, 161.7, 0.05); /* Brumback 2010's form, worked apart from this program */
+    const double behind = pow(3.5 / 3.7, 2.4);
+    assert_near(a.grams[BK_TERRITORY_LENGTHS][BK_SIDE].value, 20 * behind, 1e-9); /* 40 % of 50 g, what lies behind */
     assert_near(a.grams[BK_TERRITORY_LENGTHS][BK_SIDE].value, b.grams[BK_TERRITORY_LENGTHS][BK_SIDE].value, 1e-9);
     /* share by diameters at 2.4: 0.378/1.378; table of the split: 2.39 gives 0.275, 2.42 gives 0.273 */
-    assert_near(a.grams[BK_TERRITORY_DIAMETERS][BK_SIDE].value / 50, 0.2745, 1e-3);
+    assert_near(a.grams[BK_TERRITORY_DIAMETERS][BK_SIDE].value / 50 / behind, 0.2745, 1e-3);
     assert_near(a.percent[BK_TERRITORY_SITE][BK_SIDE].value, 5.9, 1e-9);
     const bk_patient unknown = {.sex = BK_SEX_NOT_SAID};
-    assert_true(isnan(bk_territory_of(&f, &unknown, BK_LAD_DIAGONAL, bk_evidence_builtin()).lv_grams));
+    assert_true(isnan(bk_territory_of(&f, &unknown, BK_LAD_DIAGONAL, bk_evidence_builtin()).lv.grams));
     assert_false(bk_territory_of(&f, &man, BK_SITE_OTHER, bk_evidence_builtin()).known[BK_TERRITORY_LENGTHS]);
 }
 
@@ -353,11 +388,23 @@ static void test_flow__frame_count(void **state)
 {
     (void)state;
     const bk_evidence_set *e = bk_evidence_builtin();
+    static const struct {
+        const char *row;
+        double frames, sd;
+    } norm[] = {{BK_EVIDENCE("timi_first_lad"), 36.2, 2.6}, {BK_EVIDENCE("timi_first_rca"), 20.4, 3.0},
+                {BK_EVIDENCE("timi_first_lcx"), 22.2, 4.1}, {BK_EVIDENCE("timi_normal"), 21.0, 3.1},
+                {BK_EVIDENCE("timi_repeat"), 4.7, 3.9}};
+    for (size_t i = 0; i < sizeof norm / sizeof norm[0]; i++) {
+        assert_near(bk_evidence_value(e, norm[i].row), norm[i].frames, 1e-12);
+        assert_near(bk_evidence_sd(e, norm[i].row), norm[i].sd, 1e-12);
+    }
     const bk_count lad = bk_count_of(18.1 / 15, 1 / 15.0, BK_COUNT_LAD, e);
     assert_near(lad.frames, 36.2, 1e-9);
     assert_near(lad.corrected, 21.3, 0.01);
     assert_near(lad.half_width * 1.7, 2, 1e-9);
     assert_near(lad.velocity_cm_s, 12.2, 0.05);
+    /* 4.7 sqrt(pi)/2 = 4.165 frames a injection, 2/1.7/sqrt(6) = 0.480 of the two ends: 4.193 of 21.29 */
+    assert_near(lad.velocity_sd_cm_s / lad.velocity_cm_s, 0.1969, 2e-4);
     assert_near(bk_count_of(22.2 / 30, 1 / 30.0, BK_COUNT_LCX, e).velocity_cm_s, 12.6, 0.05);
     assert_near(bk_count_of(20.4 / 30, 1 / 30.0, BK_COUNT_RCA, e).velocity_cm_s, 14.4, 0.05);
 }
@@ -370,6 +417,7 @@ int main(void)
         cmocka_unit_test(test_flow__limits_of_our_model), cmocka_unit_test(test_flow__profile),
         cmocka_unit_test(test_flow__in_vitro_stenosis),
         cmocka_unit_test(test_flow__coupled_and_fixed_flow), cmocka_unit_test(test_flow__nozzle),
+        cmocka_unit_test(test_flow__collaterals_push_back),
         cmocka_unit_test(test_flow__jailed_ostium), cmocka_unit_test(test_flow__carina_cosine),
         cmocka_unit_test(test_flow__network_of_a_case), cmocka_unit_test(test_flow__territory),
         cmocka_unit_test(test_flow__normal_lad), cmocka_unit_test(test_flow__frame_count),

@@ -127,6 +127,36 @@ static bk_json *parsed(const char *text)
     return out;
 }
 
+/* Whatever an answer on flow holds, both papers are drawn; with it the page has one drawing more. */
+static void test_report__pull_back(void **state)
+{
+    (void)state;
+    static const char *const flows[] = {
+        "{\"before\":null}", "{\"before\":{}}",
+        "{\"before\":{\"proximal\":{\"pull_back\":null},\"distal\":{\"ffr\":{\"value\":0.7},\"pull_back\":{\"position_mm\":[0,1],"
+        "\"pd_pa\":[1]}}}}",
+        "{\"before\":{\"proximal\":{\"pull_back\":{\"position_mm\":[0,1e300],\"pd_pa\":[null,-5]}},\"side\":{\"measured\":{\"value\":0.8},"
+        "\"pull_back\":{\"position_mm\":[\"x\",-1e300],\"pd_pa\":[1e300,0.2]}}}}"};
+    bk_json *m = invented();
+    bk_err err = {0};
+    bk_report_bytes out;
+    bk_report_input in = input_of(m);
+    assert_int_equal(bk_report_html(&in, &out, &err), BK_OK);
+    assert_null(strstr(out.bytes, "Pd/Pa along the vessel"));
+    free(out.bytes);
+    for (size_t i = 0; i < sizeof flows / sizeof flows[0]; i++) {
+        bk_json *flow = parsed(flows[i]);
+        in.flow = flow;
+        assert_int_equal(bk_report_html(&in, &out, &err), BK_OK);
+        assert_non_null(strstr(out.bytes, "Pd/Pa along the vessel"));
+        free(out.bytes);
+        assert_int_equal(bk_report_pdf(&in, &out, &err), BK_OK);
+        free(out.bytes);
+        bk_json_free(flow);
+    }
+    bk_json_free(m);
+}
+
 static bool draws(const bk_json *solid, const bk_json *views)
 {
     bk_err err = {0};
@@ -173,6 +203,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_report__is_the_same_bytes_twice_and_escapes),
         cmocka_unit_test(test_report__survives_any_missing_member),
+        cmocka_unit_test(test_report__pull_back),
         cmocka_unit_test(test_report__needs_no_document_at_all),
         cmocka_unit_test(test_report__drawings_in_space_survive_odd_documents),
     };

@@ -19,6 +19,11 @@ const char *const bk_strategy_names[] = {"",
 const bk_field bk_decision_fields[] = {
     {BK_ROW_CHOICE(bk_decision, strategy, bk_strategy_names, "strategy decided on")},
     {BK_ROW_TRI(bk_decision, wire_side, "a wire is laid into the side branch")},
+    {BK_ROW_QTY(bk_decision, main_stent_mm, "mm", 1.5, 7, BK_ENTERED, "nominal diameter of the main stent")},
+    {BK_ROW_QTY(bk_decision, side_stent_mm, "mm", 1.5, 7, BK_ENTERED, "nominal diameter of the stent in the other daughter")},
+    {BK_ROW_QTY(bk_decision, pot_balloon_mm, "mm", 1.5, 8, BK_ENTERED, "nominal diameter of the balloon for the proximal optimisation")},
+    {BK_ROW_QTY(bk_decision, landing_proximal_mm, "mm", 0, 60, BK_ENTERED, "main stent, from the branch point back into the proximal main vessel")},
+    {BK_ROW_QTY(bk_decision, landing_distal_mm, "mm", 0, 80, BK_ENTERED, "main stent, from the branch point into the daughter it goes into")},
     {0},
 };
 
@@ -32,6 +37,7 @@ const bk_field bk_case_fields[] = {
      .set_by = KEPT_BY_PROGRAM},
     {BK_ROW_OBJECT(bk_case, patient, bk_patient, bk_patient_fields, "the patient")},
     {BK_ROW_OBJECT(bk_case, anatomy, bk_anatomy_input, bk_anatomy_fields, "the bifurcation, as entered")},
+    {BK_ROW_OBJECT(bk_case, indication, bk_indication_input, bk_indication_fields, "what speaks for treating at all")},
     {BK_ROW_LIST(bk_case, physiology, bk_physiology, bk_physiology_fields, "pressure wire readings")},
     {BK_ROW_LIST(bk_case, imaging, bk_imaging, bk_imaging_fields, "intravascular imaging")},
     {BK_ROW_JSON(bk_case, measurements, "branchkeep.measurement/1 documents"), .set_by = "case --add"},

@@ -41,6 +41,7 @@ typedef struct bk_patient {
     bk_qty haematocrit_pct, platelets_10e9_l, white_cells_10e9_l;
     bk_tri heart_failure, smoker, oral_anticoagulation, prior_pci_or_infarction;
     bk_bleeding_history bleeding_history;
+    bk_qty lv_mass_g, aortic_mean_mmhg;
 } bk_patient;
 
 /* ---- anatomy, as entered ---- */
@@ -52,6 +53,7 @@ typedef struct bk_limb_input {
     bk_qty lesion_length_mm, length_mm, vessel_length_mm;
     int timi, stent_layers;
     bk_tri occluded;
+    bk_qty wedge_mmhg;
 } bk_limb_input;
 
 enum bk_site { BK_SITE_NOT_SAID, BK_LEFT_MAIN, BK_LAD_DIAGONAL, BK_LCX_MARGINAL, BK_RCA_CRUX, BK_SITE_OTHER };
@@ -71,7 +73,7 @@ typedef struct bk_segments_input {
 } bk_segments_input;
 
 typedef struct bk_angles_input {
-    bk_qty distal_side_deg, proximal_side_deg;
+    bk_qty distal_side_deg, proximal_side_deg, proximal_distal_deg;
 } bk_angles_input;
 
 typedef struct bk_anatomy_input {
@@ -83,9 +85,28 @@ typedef struct bk_anatomy_input {
     bk_angles_input angles;
     int plaque_side, thrombus_grade, calcium, collaterals;
     bk_tri ulcerated, viable, last_patent_vessel;
+    bk_tri multiple_lesions, side_access_difficult;
+    bk_qty front_velocity_cm_s;
 } bk_anatomy_input;
 
+/* ---- treat at all? ---- */
+
+enum bk_symptoms { BK_SYMPTOMS_NOT_SAID, BK_SYMPTOMS_NONE, BK_SYMPTOMS_EXERTIONAL, BK_SYMPTOMS_AT_REST, BK_SYMPTOMS_EQUIVALENT };
+enum bk_ischaemia_test { BK_TEST_NOT_SAID, BK_TEST_NOT_DONE, BK_TEST_NEGATIVE, BK_TEST_POSITIVE, BK_TEST_INCONCLUSIVE };
+
+typedef struct bk_indication_input {
+    int symptoms; /* enum bk_symptoms */
+    bk_tri symptoms_on_drugs;
+    int ischaemia_test; /* enum bk_ischaemia_test */
+    bk_qty ischaemic_mass_pct;
+    bk_tri test_matches;
+    int diseased_vessels; /* 1..3, BK_INTEGER_ABSENT when not said */
+    bk_tri heart_team, dapt_possible;
+} bk_indication_input;
+
 /* ---- physiology, imaging, labs ---- */
+
+enum bk_pressure_index { BK_INDEX_NOT_SAID, BK_INDEX_FFR, BK_INDEX_RESTING };
 
 typedef struct bk_physiology {
     int limb, stage, index;
@@ -152,6 +173,8 @@ extern const char *const bk_strategy_names[];
 typedef struct bk_decision {
     int strategy; /* enum bk_strategy */
     bk_tri wire_side;
+    bk_qty main_stent_mm, side_stent_mm, pot_balloon_mm;     /* nominal diameters */
+    bk_qty landing_proximal_mm, landing_distal_mm; /* of the main stent, from the branch point */
 } bk_decision;
 
 /* The kidney after contrast; the baseline is the creatinine of the patient. */
@@ -219,6 +242,7 @@ typedef struct bk_case {
     int revision;
     bk_patient patient;
     bk_anatomy_input anatomy;
+    bk_indication_input indication;
     bk_list physiology;          /* of bk_physiology */
     bk_list imaging;             /* of bk_imaging */
     const bk_json *measurements; /* documents, passed through; read with bk_measured_fields */
@@ -233,6 +257,7 @@ typedef struct bk_case {
 } bk_case;
 
 extern const bk_field bk_patient_fields[], bk_limb_fields[], bk_anatomy_fields[];
+extern const bk_field bk_indication_fields[];
 extern const bk_field bk_physiology_fields[], bk_imaging_fields[], bk_lab_fields[];
 extern const bk_field bk_decision_fields[], bk_procedure_fields[], bk_injury_fields[], bk_result_fields[];
 extern const bk_field bk_case_fields[];

@@ -30,6 +30,8 @@ const bk_field bk_limb_fields[] = {
     {BK_ROW_INTEGER(bk_limb_input, timi, 0, 3, "TIMI flow grade"), .source = "TIMI flow grade, 0 to 3"},
     {BK_ROW_INTEGER(bk_limb_input, stent_layers, 0, 5, "stent layers already in this limb")},
     {BK_ROW_TRI(bk_limb_input, occluded, "totally occluded")},
+    {BK_ROW_QTY(bk_limb_input, wedge_mmhg, "mmHg", 0, 150, BK_MEASURED,
+                "mean pressure beyond the limb while nothing flows through it: what collaterals give")},
     {0},
 };
 
@@ -45,6 +47,8 @@ static const bk_field angle_fields[] = {
                 "between distal main vessel and side branch")},
     {BK_ROW_QTY(bk_angles_input, proximal_side_deg, "deg", 0, 180, BK_VISUAL,
                 "between proximal main vessel and side branch")},
+    {BK_ROW_QTY(bk_angles_input, proximal_distal_deg, "deg", 0, 180, BK_VISUAL,
+                "between proximal and distal main vessel")},
     {0},
 };
 
@@ -68,8 +72,12 @@ const bk_field bk_anatomy_fields[] = {
     {BK_ROW_CHOICE(bk_anatomy_input, calcium, calcium_words, "calcium")},
     {BK_ROW_TRI(bk_anatomy_input, ulcerated, "ulcerated plaque")},
     {BK_ROW_CHOICE(bk_anatomy_input, collaterals, collateral_words, "collaterals of the side branch")},
+    {BK_ROW_TRI(bk_anatomy_input, multiple_lesions, "more than one lesion in the vessel (DEFINITION)")},
+    {BK_ROW_TRI(bk_anatomy_input, side_access_difficult, "access to the side branch looks difficult (Bif-ARC)")},
     {BK_ROW_TRI(bk_anatomy_input, viable, "viable muscle behind the side branch")},
     {BK_ROW_TRI(bk_anatomy_input, last_patent_vessel, "the lesion is in the last patent vessel")},
+    {BK_ROW_QTY(bk_anatomy_input, front_velocity_cm_s, "cm/s", 0.5, 80, BK_MEASURED,
+                "velocity of the contrast front at rest in this vessel, as the count command gives it")},
     {0},
 };
 

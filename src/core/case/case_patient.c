@@ -70,6 +70,8 @@ const bk_field bk_patient_fields[] = {
     {BK_ROW_TRI(bk_patient, prior_pci_or_infarction, "earlier PCI or infarction")},
     {BK_ROW_OBJECT(bk_patient, bleeding_history, bk_bleeding_history, bleeding_history_fields,
                    "what raises the risk of bleeding")},
+    {BK_ROW_QTY(bk_patient, lv_mass_g, "g", 40, 600, BK_ENTERED, "mass of the left ventricle, from imaging")},
+    {BK_ROW_QTY(bk_patient, aortic_mean_mmhg, "mmHg", 30, 200, BK_ENTERED, "mean aortic pressure during the procedure")},
     {0},
 };
 

@@ -201,6 +201,7 @@ static bk_limb_facts resolve_limb(const limb_sources *s)
     out.vessel_length_mm = first_of(s->entered->vessel_length_mm, absent, absent);
     out.timi = s->entered->timi;
     out.stent_layers = s->entered->stent_layers;
+    out.wedge_mmhg = s->entered->wedge_mmhg;
     resolve_lumen(s, &out);
     resolve_lesion(s, &out);
     out.curve = curve_of(s, out.mld_mm.from);
@@ -229,6 +230,16 @@ static const bk_measured_limb *measured_limb(const bk_measured *measured, int li
     return limb == BK_PROXIMAL ? &s->proximal : limb == BK_DISTAL ? &s->distal : &s->side;
 }
 
+/* Three directions in a plane make up a full turn. Out of the plane the third angle is smaller than that, so one that
+   would be wider than straight is not said. */
+static bk_fact third_angle(bk_qty a, bk_qty b)
+{
+    const double rest = 360 - a.value - b.value;
+    if (!bk_has(a) || !bk_has(b) || rest > 180)
+        return (bk_fact){bk_qty_absent(), BK_FROM_NOWHERE};
+    return (bk_fact){bk_qty_of(rest, hypot(a.sd, b.sd), BK_DERIVED), BK_FROM_OTHERS};
+}
+
 bk_facts bk_facts_resolve(const bk_facts_input *in)
 {
     const bk_qty absent = bk_qty_absent();
@@ -250,6 +261,12 @@ bk_facts bk_facts_resolve(const bk_facts_input *in)
     out.proximal_side_deg = first_of(in->anatomy->angles.proximal_side_deg,
                                      in->solid ? in->solid->angles.proximal_side_deg : absent,
                                      measured ? measured->angles.proximal_side_deg : absent);
+    out.proximal_distal_deg = first_of(in->anatomy->angles.proximal_distal_deg,
+                                       in->solid ? in->solid->angles.proximal_distal_deg : absent,
+                                       measured ? measured->angles.proximal_distal_deg : absent);
+    if (!bk_has(out.proximal_distal_deg.q))
+        out.proximal_distal_deg = third_angle(out.proximal_side_deg.q, out.distal_side_deg.q);
+    out.dominance = in->anatomy->dominance;
     const double entered_scale = in->anatomy->calibration_sd_pct;
     out.scale_sd_pct = !isnan(entered_scale) ? entered_scale
                        : measured            ? measured->calibration.sd_pct

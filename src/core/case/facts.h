@@ -35,13 +35,16 @@ typedef struct bk_limb_facts {
     bool no_lesion;       /* a measurement found none here: its length is 0, not missing */
     bk_limb_curve curve;
     bk_tri occluded;
+    bk_qty wedge_mmhg;      /* as entered */
     int timi, stent_layers; /* BK_INTEGER_ABSENT when not said */
 } bk_limb_facts;
 
 typedef struct bk_facts {
     bk_limb_facts limb[BK_LIMBS];
     bk_fact core_stenosis_pct, distal_side_deg, proximal_side_deg;
+    bk_fact proximal_distal_deg; /* worked out from the other two, as if all lay in a plane, when nothing else says it */
     double scale_sd_pct;   /* NaN when unknown */
+    int dominance;         /* choice of bk_anatomy_fields: unknown, right, left, balanced */
     int agreement;         /* enum bk_agreement, of the newest baseline measurement */
     ptrdiff_t measurement; /* index of the newest baseline measurement, -1: none */
 } bk_facts;

@@ -14,6 +14,7 @@ typedef struct bk_count {
     double corrected;    /* comparable between vessels: the LAD's divided by 1.7 */
     double half_width;   /* of the corrected count: one frame of the film at either end */
     double velocity_cm_s;
+    double velocity_sd_cm_s; /* of the ends and of the injection; the length to the landmark has no published spread here */
 } bk_count;
 
 /** From the time between the two frames and the time of one frame [s], both above 0. Source: Gibson 1996. */

@@ -28,17 +28,23 @@ typedef struct point {
     double flow[2], fault[2], slope[2], trunk_slope;
 } point;
 
+/* Collaterals may push blood back through a limb: the same loss the other way round. */
+static double loss_either_way(const bk_limb_loss *limb, bk_blood blood, double flow)
+{
+    return flow < 0 ? -bk_limb_loss_at(limb, blood, -flow) : bk_limb_loss_at(limb, blood, flow);
+}
+
 static double slope_of(const bk_limb_loss *limb, bk_blood blood, double flow, double at)
 {
-    const double step = 1e-6 * flow + 1e-15;
-    return (bk_limb_loss_at(limb, blood, flow + step) - at) / step;
+    const double step = 1e-6 * fabs(flow) + 1e-15;
+    return (loss_either_way(limb, blood, flow + step) - at) / step;
 }
 
 static point look(const bk_network *n, const source src[2], const bool open[2], const double flow[2])
 {
     point p = {.flow = {flow[0], flow[1]}};
     const double sum = flow[0] + flow[1];
-    const double trunk = bk_limb_loss_at(&n->limb[BK_PROXIMAL], n->blood, sum);
+    const double trunk = loss_either_way(&n->limb[BK_PROXIMAL], n->blood, sum);
     p.trunk_slope = slope_of(&n->limb[BK_PROXIMAL], n->blood, sum, trunk);
     for (int k = 0; k < 2; k++) {
         const bk_limb_loss *limb = &n->limb[BK_DISTAL + k];
@@ -46,7 +52,7 @@ static point look(const bk_network *n, const source src[2], const bool open[2], 
             p.slope[k] = 1;
             continue;
         }
-        const double loss = bk_limb_loss_at(limb, n->blood, flow[k]);
+        const double loss = loss_either_way(limb, n->blood, flow[k]);
         p.fault[k] = trunk + loss + src[k].resistance * flow[k] + src[k].pa - n->aortic_pa;
         p.slope[k] = src[k].resistance + slope_of(limb, n->blood, flow[k], loss);
     }
@@ -75,7 +81,7 @@ static point advance(const bk_network *n, const source src[2], const bool open[2
     step_of(p, open, step);
     for (int half = 0; half < HALVINGS; half++) {
         for (int k = 0; k < 2; k++) {
-            flow[k] = fmax(0, p->flow[k] + step[k]);
+            flow[k] = p->flow[k] + step[k];
             step[k] /= 2;
         }
         next = look(n, src, open, flow);
@@ -110,7 +116,7 @@ bk_network_state bk_network_solve(const bk_network *network)
     // behind an occluded trunk the junction is filled by whatever comes back through the daughters: not solved
     out.end_pa[BK_PROXIMAL] =
         trunk ? network->aortic_pa -
-                    bk_limb_loss_at(&network->limb[BK_PROXIMAL], network->blood, out.flow[BK_PROXIMAL])
+                    loss_either_way(&network->limb[BK_PROXIMAL], network->blood, out.flow[BK_PROXIMAL])
               : (src[0].pa + src[1].pa) / 2;
     for (int k = 0; k < 2; k++) {
         out.flow[BK_DISTAL + k] = p.flow[k];

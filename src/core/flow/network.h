@@ -16,7 +16,7 @@ typedef struct bk_network {
 } bk_network;
 
 typedef struct bk_network_state {
-    double flow[BK_LIMBS]; /* m3/s through each limb; the bed gets the collateral's share besides */
+    double flow[BK_LIMBS]; /* m3/s through each limb, below 0: pushed back by collaterals; the bed gets their share besides */
     double end_pa[BK_LIMBS]; /* pressure at the far end of each limb */
     int rounds;
     bool solved;

@@ -1,73 +1,67 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* From the numbers of a case to a network: lumen curves, beds from territory and flow per gram, treatment, and
-   samples over what is not known. docs/methods/flow.md */
+/* From the numbers of a case to lumen curves, and samples over what is not known. docs/methods/flow.md */
 #ifndef BK_CORE_FLOW_SCENE_H
 #define BK_CORE_FLOW_SCENE_H
 
-#include "base/evidence.h"
 #include "base/random.h"
-#include "core/case/facts.h"
+#include "core/flow/muscle.h"
 #include "core/flow/network.h"
 
 enum { BK_FLOW_SAMPLES_ALONG = 64 };
 
-typedef enum bk_treatment {
-    BK_UNTREATED,
-    BK_MAIN_STENTED, /* main vessel open, side ostium shifted by the cosine model */
-    BK_BOTH_STENTED, /* all three limbs open */
-    BK_TREATMENTS
-} bk_treatment;
+/* What is published, looked up once. */
+typedef struct bk_flow_rows {
+    const bk_evidence *viscosity, *aortic, *venous, *split, *recoil, *residual, *residual_drug, *collateral, *reserve;
+    double density;
+} bk_flow_rows;
 
-typedef struct bk_vessel_rows { /* evidence of one vessel; both daughters of the left main have their own */
-    const char *grams, *per_gram;
-} bk_vessel_rows;
-
-/* What a case gives; mm, degrees. */
+/* What a case gives; mm, degrees, mmHg. */
 typedef struct bk_flow_scene {
     double position_mm[BK_LIMBS][BK_FLOW_SAMPLES_ALONG]; /* in the direction of flow */
     double diameter_mm[BK_LIMBS][BK_FLOW_SAMPLES_ALONG], healthy_mm[BK_LIMBS][BK_FLOW_SAMPLES_ALONG];
     double reference_mm[BK_LIMBS], reference_sd[BK_LIMBS], mld_mm[BK_LIMBS], mld_sd[BK_LIMBS];
     bool simple[BK_LIMBS];         /* no curve: a cosine of the lesion's length at the bifurcation */
     bool length_assumed[BK_LIMBS]; /* no limb length: lesion and 10 mm */
-    bool occluded[BK_LIMBS];
-    double scale_sd;     /* as a fraction; 0 when unknown */
-    double shift_deg;    /* between parent axis and side branch; NaN: not known */
-    double shift_sd_deg; /* 0 when unknown */
-    bool two_views;      /* that angle was measured in space */
-    int site;            /* enum bk_site */
+    bool occluded[BK_LIMBS], lesion_unknown[BK_LIMBS]; /* of an occlusion without curve: no lesion length */
+    double scale_sd;               /* as a fraction; 0 when unknown */
+    bk_qty shift_deg[BK_LIMBS];    /* between the parent's axis and a daughter; absent: not known */
+    bool two_views[BK_LIMBS];      /* that angle was measured in space */
+    bk_qty stent_mm[BK_LIMBS];     /* nominal diameter meant for each limb: named in the case (entered) or sized here */
+    double landing_mm[BK_LIMBS];   /* stent from the branch point; NaN: over the lesion */
+    double usual_landing_mm;       /* least of it in the proximal limb when the case names none */
+    bk_qty aortic_mmhg;            /* absent: the usual one is drawn */
+    bk_qty wedge_mmhg[BK_LIMBS];   /* absent: none known */
+    bool collaterals;              /* the side branch receives some, of unknown size */
+    bk_qty front_cm_s;             /* velocity of the front at rest; absent: flow from muscle */
+    bk_qty lv_mass_g;              /* absent: published grams */
+    bk_vessel vessel[BK_LIMBS];    /* of the daughters */
+    double calibre_mm;             /* usual one at the origin of the vessel */
+    int site;                      /* enum bk_site */
+    bk_flow_rows rows;
 } bk_flow_scene;
 
 /** What a limb lacks before its curve can be built: "reference_mm", "mld_mm", "lesion_length_mm"; NULL: nothing. */
 const char *bk_flow_lacks(const bk_limb_facts *limb);
-/** Build; no limb may lack anything. visual_sd_pct: spread of a stenosis by eye, in points. */
-bk_flow_scene bk_flow_scene_of(const bk_facts *facts, int site, double visual_sd_pct);
+/** Build; no limb may lack anything and the site must have a published territory. The evidence must outlive it. */
+bk_flow_scene bk_flow_scene_of(const bk_case *c, const bk_facts *facts, const bk_evidence_set *evidence);
 
-/** Evidence rows of the vessel a daughter belongs to; NULL entries for a site without published territory. */
-bk_vessel_rows bk_vessel_of(int site, int limb);
+/** The only limb with a stenosis of half its diameter or more; -1: none or several. */
+int bk_flow_single_limb(const bk_flow_scene *scene);
 
 /* One reading of everything that is not known. */
 typedef struct bk_flow_draw {
     bk_blood blood;
-    double aortic_pa, venous_pa, split;
-    double grams[2], per_gram[2]; /* of the vessels of the distal main and of the side */
+    double aortic_pa, venous_pa;
+    double flow[BK_LIMBS]; /* of the daughters, hyperaemia without any epicardial loss [m3/s] */
     double reference_mm[BK_LIMBS], mld_mm[BK_LIMBS];
-    double shift_deg, roundness; /* 0: the shifted ostium is an ellipse with one axis left; 1: a circle */
+    double shift_deg[BK_LIMBS], roundness[BK_LIMBS]; /* of a shifted ostium: 0 ellipse with one axis left, 1 circle */
+    double recoil, residual, residual_drug;          /* as fractions */
+    double wedge_pa[BK_LIMBS];                       /* NaN: no collaterals */
 } bk_flow_draw;
 
+/** How far a shifted ostium may be from an ellipse towards a circle: all the way in one view, less in two. */
+double bk_roundness_limit(bool two_views);
 /** Best values (random NULL), or one sample. */
-bk_flow_draw bk_flow_draw_of(const bk_flow_scene *scene, const bk_evidence_set *evidence, bk_random *random);
-
-/** The network of one draw after a treatment. Pure. */
-bk_network bk_flow_network_of(const bk_flow_scene *scene, const bk_flow_draw *draw, bk_treatment treatment,
-                              double recoil_pct);
-
-/** Loss from the start of an untreated, open limb to each of its places; network: of this draw, untreated. */
-void bk_flow_pull_back(const bk_flow_scene *scene, const bk_flow_draw *draw, const bk_network *network, int limb,
-                       double flow, double drop_pa[BK_FLOW_SAMPLES_ALONG]);
-
-/** Ostial stenosis [%] by the cosine model; angle between parent axis and side branch, 90 degrees and more: 0. */
-double bk_carina_stenosis_pct(double shift_deg);
-/** Diameter of the circle of the same area as the shifted ostium of a side branch; roundness 0..1 as above. */
-double bk_shifted_ostium_mm(double side_mm, double stenosis_pct, double roundness);
+bk_flow_draw bk_flow_draw_of(const bk_flow_scene *scene, bk_random *random);
 
 #endif

@@ -20,19 +20,28 @@ typedef struct bk_mass { /* NaN: not known; 90 % interval, never below 0 */
     double value, low, high;
 } bk_mass;
 
+typedef struct bk_lv {
+    double grams, sd; /* NaN: not known */
+    bool entered;     /* from imaging, not from body size */
+} bk_lv;
+
 typedef struct bk_territory {
     bool known[BK_TERRITORY_METHODS];
     bk_mass grams[BK_TERRITORY_METHODS][BK_LIMBS];   /* entry BK_PROXIMAL unused */
     bk_mass percent[BK_TERRITORY_METHODS][BK_LIMBS]; /* of the LV mass; NaN without it */
-    double lv_grams;                                 /* NaN: not known */
+    bk_lv lv;
 } bk_territory;
 
-/** LV mass [g] = a H^0.54 W^0.61, H in m, W in kg; NaN when height, weight or sex is missing. */
-double bk_lv_mass(const bk_patient *patient, const bk_evidence_set *evidence);
+/**
+ * LV mass: as entered, else a H^0.54 W^0.61 [g], H in m, W in kg, with the spread of such formulas; NaN when height,
+ * weight or sex is missing too.
+ */
+bk_lv bk_lv_mass(const bk_patient *patient, const bk_evidence_set *evidence);
 
 /**
- * Intervals: SD of the published grams together with the range of the exponent, as independent parts.
- * LV mass is taken without spread: none is at hand in the source.
+ * Vessel x share of it behind this bifurcation (bk_behind_share) x share of the daughter. The vessel: the published
+ * share of an LV mass that was entered, else published grams. Intervals: SD of the published grams, spread of usual
+ * calibres, range of the exponent, SD of the LV mass, as independent relative parts.
  */
 bk_territory bk_territory_of(const bk_facts *facts, const bk_patient *patient, int site,
                              const bk_evidence_set *evidence);
