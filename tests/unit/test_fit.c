@@ -79,12 +79,12 @@ static void test_fit__two_balloons_in_six_french(void **state)
     assert_near(f.needed_mm, 1.85, 1e-9); /* 1.00 front beside 0.85 shaft */
     assert_int_equal(f.by_packing, BK_FITS_NOT);
     assert_int_equal(f.verdict, BK_TIGHT);
-    assert_true(f.by_textbook && f.textbook_french == 6);
+    assert_true(f.by_rule && f.rule_french == 6);
     f = FIT(6, BK_KIND_BALLOON, BK_KIND_BALLOON, BK_KIND_WIRE);
     assert_int_equal(f.verdict, BK_TIGHT);
     f = FIT(7, BK_KIND_BALLOON, BK_KIND_BALLOON, BK_KIND_WIRE);
     assert_int_equal(f.verdict, BK_FITS);
-    assert_false(f.by_textbook);
+    assert_false(f.by_rule);
     f = FIT(5, BK_KIND_BALLOON, BK_KIND_BALLOON);
     assert_int_equal(f.verdict, BK_FITS_NOT); /* textbook: most techniques not in 5 F */
 }
@@ -97,12 +97,13 @@ static void test_fit__stents_and_microcatheters(void **state)
     assert_near(f.needed_mm, 1.1 + 0.3556, 1e-9); /* front beside the wire */
     f = FIT(7, BK_KIND_STENT, BK_KIND_STENT);
     assert_int_equal(f.verdict, BK_FITS); /* staggered, as the textbook has it: 1.95 of 2.06 */
-    assert_int_equal(f.textbook_french, 7);
+    assert_int_equal(f.rule_french, 7);
     f = FIT(6, BK_KIND_STENT, BK_KIND_STENT);
     assert_int_equal(f.verdict, BK_FITS_NOT);
     f = FIT(6, BK_KIND_STENT, BK_KIND_BALLOON);
-    assert_int_equal(f.verdict, BK_FITS_NOT); /* 1.10 + 0.85 in 1.78, and the textbook is silent */
-    assert_int_equal(f.textbook_french, 0);
+    assert_int_equal(f.by_packing, BK_FITS_NOT); /* 1.10 + 0.85 in 1.78; TAP in 6 F is published practice (Burzotta 2015) */
+    assert_int_equal(f.verdict, BK_TIGHT);
+    assert_string_equal(f.rule_row, "guide_tap_six_french");
     f = FIT(6, BK_KIND_DUAL_LUMEN, BK_KIND_WIRE);
     assert_int_equal(f.verdict, BK_FITS); /* recalled of the trade: a dual-lumen microcatheter goes into 6 F */
     f = FIT(6, BK_KIND_MICROCATHETER, BK_KIND_BALLOON);

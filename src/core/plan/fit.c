@@ -7,7 +7,7 @@
 #include "core/plan/packing.h"
 
 #define CATHETERS_MAX 3
-#define BESIDE_MAX 2 /* wires beside two balloons that the textbook's rule still covers */
+#define BESIDE_MAX 2 /* wires of their own that the rules for two catheters still cover */
 
 const char *const bk_kind_names[BK_KINDS] = {"wire", "balloon", "stent", "microcatheter", "dual_lumen"};
 
@@ -56,21 +56,28 @@ static contents count(const bk_profile *profiles, size_t n)
     return out;
 }
 
-static bool two_balloons(const contents *c)
-{
-    return c->balloons == 2 && c->catheters == 2 && c->wires <= BESIDE_MAX;
-}
+/* A published rule about what goes through which guide; row NULL: none was read. */
+typedef struct rule {
+    int french;
+    const char *row;
+    bool overrules; /* rigid circles that say "no" */
+} rule;
 
-/* The guide that the textbook asks for with these contents; 0: it does not say. */
-static int textbook(const bk_evidence_set *evidence, const contents *c)
+static rule rule_of(const bk_evidence_set *evidence, const contents *c)
 {
-    if (two_balloons(c))
-        return (int)bk_evidence_value(evidence, BK_EVIDENCE("guide_six_french"));
-    if (c->stents == 2 && c->catheters == 2)
-        return (int)bk_evidence_value(evidence, BK_EVIDENCE("guide_seven_french"));
-    if (c->catheters >= 3)
-        return (int)bk_evidence_value(evidence, BK_EVIDENCE("guide_eight_french"));
-    return 0;
+    const bool pair = c->catheters == 2 && c->wires <= BESIDE_MAX;
+    rule out = {0, NULL, false};
+    if (pair && c->balloons == 2)
+        out = (rule){0, BK_EVIDENCE("guide_six_french"), true};
+    else if (pair && c->balloons == 1 && c->stents == 1)
+        out = (rule){0, BK_EVIDENCE("guide_tap_six_french"), true};
+    else if (c->catheters == 2 && c->stents == 2)
+        out = (rule){0, BK_EVIDENCE("guide_seven_french"), false};
+    else if (c->catheters >= 3)
+        out = (rule){0, BK_EVIDENCE("guide_eight_french"), false};
+    if (out.row)
+        out.french = (int)bk_evidence_value(evidence, out.row);
+    return out;
 }
 
 static double section(const bk_profile *profiles, const bk_level *level, size_t n, double wire_mm)
@@ -134,10 +141,14 @@ bk_fit bk_fit_profiles(const bk_evidence_set *evidence, const bk_profile *profil
                      : left >= 0                                                    ? BK_TIGHT
                                                                                     : BK_FITS_NOT;
     out.verdict = out.by_packing;
-    out.textbook_french = french ? textbook(evidence, &c) : 0;
-    if (out.by_packing == BK_FITS_NOT && two_balloons(&c) && out.textbook_french && french >= out.textbook_french) {
+    if (french == 0)
+        return out;
+    const rule published = rule_of(evidence, &c);
+    out.rule_french = published.french;
+    out.rule_row = published.row;
+    if (out.by_packing == BK_FITS_NOT && published.overrules && french >= published.french) {
         out.verdict = BK_TIGHT;
-        out.by_textbook = true;
+        out.by_rule = true;
     }
     return out;
 }

@@ -38,8 +38,9 @@ typedef struct bk_fit {
     double needed_mm; /* by packing; NaN when it cannot be said */
     double inner_mm;  /* of the guide */
     bk_fit_verdict by_packing, verdict;
-    bool by_textbook;             /* the textbook's rule overrules packing */
-    int textbook_french;          /* guide the textbook asks for with these devices; 0: it is silent */
+    bool by_rule;                   /* a published rule overrules packing */
+    int rule_french;                /* guide that a published rule asks for with these devices; 0: none was read */
+    const char *rule_row;           /* its evidence row; NULL: none */
     bk_level level[BK_FIT_DEVICES]; /* the section that decides, device by device */
 } bk_fit;
 
@@ -54,9 +55,9 @@ double bk_fit_guide_inner(const bk_evidence_set *evidence, int french);
  *
  * They are staggered: of two catheters one front at most is at any place, beside it the other's distal or proximal
  * shaft, and beside a rapid-exchange proximal shaft its wire. The section that needs most decides. Fits: at least
- * fit_margin is left; tight: less; no: none. Two rapid-exchange balloons, with up to two more wires, in 6 F and more
- * are never "no": there the textbook's rule, from practice, overrules rigid circles.
- * french  of the guide, for the textbook's rule; 0: no rule (an extension)
+ * fit_margin is left; tight: less; no: none. Two rapid-exchange balloons, or a stent and a balloon, with up to two more
+ * wires, in 6 F and more are never "no": there published practice overrules rigid circles, and the verdict is tight.
+ * french  of the guide, for the published rules; 0: no rule (an extension)
  * n       0..BK_FIT_DEVICES, at most 3 that are no wires: else, or when a diameter is NaN, cannot say
  */
 bk_fit bk_fit_profiles(const bk_evidence_set *evidence, const bk_profile *profiles, size_t n, double inner_mm, int french);
