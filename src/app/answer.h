@@ -6,6 +6,7 @@
 
 #include "base/evidence.h"
 #include "base/json.h"
+#include "core/plan/shelf.h"
 #include "core/risk/tests.h"
 
 typedef struct bk_answer {
@@ -34,6 +35,8 @@ typedef struct bk_asked {
     const bk_case *c;
     const bk_facts *facts;
     bk_sampling sampling;
+    const bk_stock *stock; /* of the file given, else the built-in list that the case names */
+    bool stocked;          /* false: there is no list of that name, and stock is empty */
 } bk_asked;
 
 void bk_answer_devices(const bk_asked *asked, bk_answer *answer);

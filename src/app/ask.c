@@ -5,6 +5,7 @@
 
 #include "app/answer.h"
 #include "app/case.h"
+#include "app/shelf.h"
 #include "base/nearest.h"
 
 #define MEMORY_CAP ((size_t)256 * 1024 * 1024)
@@ -83,6 +84,11 @@ static bk_json *what_ifs(const bk_ask *ask)
 
 bk_status bk_app_ask(const bk_ask *ask, const bk_json *case_doc, bk_json **out, bk_err *err)
 {
+    return bk_app_ask_with(ask, NULL, case_doc, out, err);
+}
+
+bk_status bk_app_ask_with(const bk_ask *ask, const char *shelf_file, const bk_json *case_doc, bk_json **out, bk_err *err)
+{
     const topic *found;
     bk_err own = {0};
     bk_case *c;
@@ -95,12 +101,16 @@ bk_status bk_app_ask(const bk_ask *ask, const bk_json *case_doc, bk_json **out, 
         return status;
     bk_arena_init(&arena, MEMORY_CAP);
     bk_json *doc = bk_json_copy(case_doc);
+    bk_stock stock;
+    bool stocked = false;
     status = prepare(ask, doc, &arena, &c, &facts, err);
+    if (status == BK_OK)
+        status = bk_app_shelf_read(shelf_file, c->shelf, &arena, &stock, &stocked, err);
     if (status == BK_OK) {
         bk_answer answer = bk_answer_start(ask->topic);
         if (ask->what_if_n > 0)
             bk_json_put(answer.json, "what_if", what_ifs(ask));
-        const bk_asked asked = {c, &facts, {ask->samples > 0 ? ask->samples : BK_ASK_SAMPLES, ask->seed}};
+        const bk_asked asked = {c, &facts, {ask->samples > 0 ? ask->samples : BK_ASK_SAMPLES, ask->seed}, &stock, stocked};
         found->answer(&asked, &answer);
         *out = bk_answer_finish(&answer);
     }

@@ -26,4 +26,7 @@ const char *bk_app_ask_topic_at(size_t i);
  */
 bk_status bk_app_ask(const bk_ask *ask, const bk_json *case_doc, bk_json **out, bk_err *err) BK_MUST_CHECK;
 
+/** The same with a stock list from a file instead of the one that the case names; NULL: none. Errors: as above, and those of the list. */
+bk_status bk_app_ask_with(const bk_ask *ask, const char *shelf_file, const bk_json *case_doc, bk_json **out, bk_err *err) BK_MUST_CHECK;
+
 #endif

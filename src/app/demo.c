@@ -110,6 +110,8 @@ static void print_answer(const bk_json *m, const bk_json *devices, const char *d
     const bk_json *items = bk_json_get(devices, "items");
     for (size_t i = 0; i < bk_json_count(items); i++) {
         const bk_json *item = bk_json_at(items, i);
+        if (!bk_json_is_number(bk_json_get(item, "diameter_mm"))) // the kit, which has no size from a reference
+            continue;
         fprintf(out, "%-14s %5.2f mm  %s\n", bk_json_text(bk_json_get(item, "use")), bk_json_number(bk_json_get(item, "diameter_mm")),
                 bk_json_text(bk_json_get(item, "why")));
     }

@@ -6,12 +6,13 @@
 
 static bk_status run(int argc, char **argv, bk_err *err)
 {
-    const char *what_if[WHAT_IF_MAX], *samples = NULL, *seed = NULL, *words[2];
+    const char *what_if[WHAT_IF_MAX], *samples = NULL, *seed = NULL, *shelf = NULL, *words[2];
     int what_if_n = 0, n;
     long samples_n = 0, seed_n = 0;
     const bk_option options[] = {{"what-if", 1, what_if, WHAT_IF_MAX, &what_if_n},
                                  {"samples", 1, &samples, 0, NULL},
                                  {"seed", 1, &seed, 0, NULL},
+                                 {"shelf", 1, &shelf, 0, NULL},
                                  {0}};
     bk_status status = bk_options_read(argc, argv, options, words, 2, &n, err);
     if (status == BK_OK && n != 2)
@@ -28,10 +29,10 @@ static bk_status run(int argc, char **argv, bk_err *err)
     if (status != BK_OK)
         return status;
     const bk_ask ask = {words[0], what_if, what_if_n, (int)samples_n, (uint64_t)seed_n};
-    status = bk_app_ask(&ask, case_doc, &answer, err);
+    status = bk_app_ask_with(&ask, shelf, case_doc, &answer, err);
     bk_json_free(case_doc);
     return status == BK_OK ? bk_cli_answer(answer, err) : status;
 }
 
-const bk_command bk_cmd_ask = {"ask", "TOPIC CASE.json [--what-if PATH=VALUE]... [--samples N] [--seed N]",
+const bk_command bk_cmd_ask = {"ask", "TOPIC CASE.json [--what-if PATH=VALUE]... [--samples N] [--seed N] [--shelf FILE.csv]",
                                "answer a question about a case (topics: devices, flow, protect, risk, steps, territory)", run};

@@ -49,6 +49,12 @@ char *bk_device_cell(char out[BK_CELL], const bk_json *devices, size_t i, int co
                 return copy(out, bk_use_words[k]);
         return copy(out, use);
     case 1:
+        if (bk_json_is_number(bk_json_get(item, "french"))) {
+            bk_format(out, BK_CELL, "%s F", bk_number_fixed(number, bk_json_number(bk_json_get(item, "french")), 0));
+            return out;
+        }
+        if (!bk_json_get(item, "target_mm")) // kit without a size
+            return copy(out, "\u2013");
         if (!isfinite(d))
             return copy(out, "cannot say");
         bk_format(out, BK_CELL, also[0] ? "%s mm (%s)" : "%s mm", bk_number_fixed(number, d, 2), also);

@@ -167,11 +167,9 @@ static void test_shelf__balloon_not_longer_than_its_room(void **state)
     bk_stock_wish w = wish(BK_STOCK_BALLOON, 3.5);
     w.cls = BK_CLASS_NON;
     w.at_most_mm = 9.6;
-    assert_int_equal(bk_stock_find(&stock, &w, bk_evidence_builtin(), found), 2);
+    assert_int_equal(bk_stock_find(&stock, &w, bk_evidence_builtin(), found), 1); /* 3.0 stands in for 3.5, not beside it */
     assert_string_equal(found[0].item->id, "other");
     assert_near(found[0].length_mm, 6, 0);
-    assert_string_equal(found[1].item->id, "b_1");
-    assert_false(found[1].exact);
     w.at_most_mm = 5;
     assert_int_equal(bk_stock_find(&stock, &w, bk_evidence_builtin(), found), 0);
 }

@@ -84,7 +84,7 @@ typedef struct bk_physiology {
 
 typedef struct bk_imaging {
     int mode, stage, limb;
-    bk_qty lumen_area_mm2, vessel_area_mm2, msa_mm2;
+    bk_qty lumen_area_mm2, reference_area_mm2, vessel_area_mm2, msa_mm2;
     int calcium_score;
     char edge[48];
     int recross_cell;

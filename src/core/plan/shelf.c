@@ -101,6 +101,8 @@ size_t bk_stock_find(const bk_stock *stock, const bk_stock_wish *wish, const bk_
             out[at] = found;
         n += n < BK_STOCK_MATCHES;
     }
+    while (n > 1 && !isnan(out[0].nominal_mm) && out[n - 1].nominal_mm < out[0].nominal_mm - SAME)
+        n--; // one size only: smaller ones stand in for it, not beside it
     return n;
 }
 

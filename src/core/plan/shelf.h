@@ -106,8 +106,8 @@ typedef struct bk_stock_match {
 
 /**
  * What of a list answers a wish, best first; returns how many, 0..BK_STOCK_MATCHES.
- * Order: wished nominal size before the next smaller one (never a larger one), then the reach (within, marginal, above), then
- * the length that overshoots least, then the order of the list. A design too short or too long for the wish is left out.
+ * All are of the wished nominal size, or of the next smaller one in stock (never a larger one). Order: reach (within, marginal,
+ * above), then the length that overshoots least, then the order of the list. A design too short or too long for the wish is left out.
  */
 size_t bk_stock_find(const bk_stock *stock, const bk_stock_wish *wish, const bk_evidence_set *evidence,
                      bk_stock_match out[BK_STOCK_MATCHES]);
