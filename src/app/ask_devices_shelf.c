@@ -216,7 +216,7 @@ static bool any_table(const bk_chosen *chosen)
 void bk_devices_note_shelf(const bk_devices_view *view, bk_answer *answer)
 {
     static const char *const sources[] = {BK_EVIDENCE("inflated_deficit"),  BK_EVIDENCE("inflated_recoil"),       BK_EVIDENCE("final_below_chart"),
-                                          BK_EVIDENCE("recoil_definition"), BK_EVIDENCE("side_wire_tip_load"),    BK_EVIDENCE("pot_position_before"),
+                                          BK_EVIDENCE("recoil_definition"), BK_EVIDENCE("side_wire_tip_load"), BK_EVIDENCE("harm_damage_plain"), BK_EVIDENCE("harm_damage_polymer"), BK_EVIDENCE("harm_jacket_mi"),    BK_EVIDENCE("pot_position_before"),
                                           BK_EVIDENCE("pot_not_over_carina"), BK_EVIDENCE("pot_position_after_harm"), BK_EVIDENCE("platform_larger_class")};
     const bk_asked *asked = view->asked;
     char why[TEXT];
