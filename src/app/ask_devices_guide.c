@@ -40,6 +40,22 @@ static void put_by(bk_json *object, const bk_guide_state *state, const bk_fit *f
     bk_json_put_text(object, "widest_section", text);
 }
 
+/* The circles of the widest section, for a drawing. */
+static bk_json *section_json(const bk_guide_state *state, const bk_fit *fit)
+{
+    bk_json *list = bk_json_array();
+    for (size_t i = 0; i < fit->section.n; i++) {
+        bk_json *circle = bk_json_object();
+        const bool second = i > 0 && fit->section.device[i] == fit->section.device[i - 1];
+        bk_json_put_text(circle, "of", state->device[fit->section.device[i]]);
+        bk_json_put_text(circle, "part", state->profile[fit->section.device[i]].kind == BK_KIND_WIRE || second ? "wire" : level_words[fit->level[fit->section.device[i]]]);
+        bk_json_put_fixed(circle, "diameter_mm", fit->section.mm[i], 3);
+        bk_json_put_reals(circle, "place_mm", fit->section.place_mm[i], 2, 3);
+        bk_json_push(list, circle);
+    }
+    return list;
+}
+
 static bk_json *state_json(const bk_guide_state *state, int french)
 {
     const bk_fit *fit = &state->fit[french - BK_GUIDE_FROM];
@@ -54,6 +70,7 @@ static bk_json *state_json(const bk_guide_state *state, int french)
     put_by(out, state, fit);
     bk_json_put_text(out, "by_packing_alone", bk_fit_name(fit->by_packing));
     bk_json_put(out, "published_rule_french", fit->rule_french ? bk_json_new_integer(fit->rule_french) : bk_json_new_null());
+    bk_json_put(out, "section", section_json(state, fit));
     for (int g = 0; g < BK_GUIDES; g++) {
         bk_json *one = bk_json_object();
         bk_json_put_integer(one, "french", BK_GUIDE_FROM + g);

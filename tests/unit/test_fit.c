@@ -65,6 +65,26 @@ static void test_packing__more_circles(void **state)
     assert_true(bk_packing_diameter(a, 3) <= bk_packing_diameter(a, 4));
 }
 
+/* The places are a packing: inside the tube, and no two overlap. */
+static void test_packing__places_do_not_overlap(void **state)
+{
+    (void)state;
+    bk_random random;
+    bk_random_seed(&random, 21);
+    for (int trial = 0; trial < 400; trial++) {
+        double mm[6], place[6][2];
+        const size_t n = 1 + (size_t)trial % 6;
+        for (size_t i = 0; i < n; i++)
+            mm[i] = bk_random_between(&random, 0.3, 1.3);
+        const double tube = bk_packing_place(mm, n, place);
+        for (size_t i = 0; i < n; i++) {
+            assert_true(hypot(place[i][0], place[i][1]) + mm[i] / 2 <= tube / 2 + 1e-7);
+            for (size_t j = 0; j < i; j++)
+                assert_true(hypot(place[i][0] - place[j][0], place[i][1] - place[j][1]) >= (mm[i] + mm[j]) / 2 - 1e-7);
+        }
+    }
+}
+
 static bk_fit fit(int french, size_t n, const bk_kind *kinds)
 {
     return bk_fit_kinds(bk_evidence_builtin(), kinds, n, french);
@@ -148,6 +168,7 @@ int main(void)
         cmocka_unit_test(test_packing__two_and_three),
         cmocka_unit_test(test_packing__examples_of_the_trade),
         cmocka_unit_test(test_packing__more_circles),
+        cmocka_unit_test(test_packing__places_do_not_overlap),
         cmocka_unit_test(test_fit__two_balloons_in_six_french),
         cmocka_unit_test(test_fit__stents_and_microcatheters),
         cmocka_unit_test(test_fit__cannot_say),

@@ -2,6 +2,7 @@
 // One card for each topic that can be asked. Topics with a form of their own have it in FORMS; any other is laid out as the
 // answer holds it, so a new topic needs nothing here.
 import { post, Refused } from "./api.js";
+import { devicesCard } from "./card_devices.js";
 import { flowCard, territoryCard } from "./card_flow.js";
 import { protectCard } from "./card_protect.js";
 import { riskCard } from "./card_risk.js";
@@ -9,7 +10,7 @@ import { stepsCard } from "./card_steps.js";
 import { byId, h, visible } from "./dom.js";
 import { label } from "./words.js";
 
-const FORMS = { flow: flowCard, territory: territoryCard, protect: protectCard, risk: riskCard, steps: stepsCard };
+const FORMS = { devices: devicesCard, flow: flowCard, territory: territoryCard, protect: protectCard, risk: riskCard, steps: stepsCard };
 const FRAME = new Set(["schema", "topic", "engine", "inputs", "missing", "sources", "cautions", "what_if"]);
 const HEADS = ["use", "name", "do", "id", "trigger", "moment", "definition"];
 const LONG = 34;

@@ -7,6 +7,7 @@
 #include "core/plan/packing.h"
 
 #define CATHETERS_MAX 3
+_Static_assert(BK_SECTION_CIRCLES == BK_PACKING_MAX && BK_FIT_DEVICES + CATHETERS_MAX <= BK_PACKING_MAX, "every section can be packed");
 #define BESIDE_MAX 2 /* wires of their own that the rules for two catheters still cover */
 
 const char *const bk_kind_names[BK_KINDS] = {"wire", "balloon", "stent", "microcatheter", "dual_lumen"};
@@ -80,16 +81,18 @@ static rule rule_of(const bk_evidence_set *evidence, const contents *c)
     return out;
 }
 
-static double section(const bk_profile *profiles, const bk_level *level, size_t n, double wire_mm)
+static bk_section section_of(const bk_profile *profiles, const bk_level *level, size_t n, double wire_mm)
 {
-    double mm[BK_PACKING_MAX];
-    size_t circles = 0;
+    bk_section out = {0};
     for (size_t i = 0; i < n; i++) {
-        mm[circles++] = profiles[i].mm[level[i]];
-        if (profiles[i].wire_beside && level[i] == BK_PROXIMAL_SHAFT)
-            mm[circles++] = wire_mm;
+        out.device[out.n] = i;
+        out.mm[out.n++] = profiles[i].mm[level[i]];
+        if (profiles[i].wire_beside && level[i] == BK_PROXIMAL_SHAFT) {
+            out.device[out.n] = i;
+            out.mm[out.n++] = wire_mm;
+        }
     }
-    return circles ? bk_packing_diameter(mm, circles) : 0;
+    return out;
 }
 
 /* All sections with at most one front; `number` counts through the levels of the catheters. */
@@ -108,9 +111,11 @@ static void worst_section(const bk_profile *profiles, size_t n, double wire_mm, 
             rest /= BK_LEVELS;
             fronts += level[i] == BK_FRONT;
         }
-        const double needed = fronts > 1 ? 0 : section(profiles, level, n, wire_mm);
+        const bk_section section = section_of(profiles, level, n, wire_mm);
+        const double needed = fronts > 1 || section.n == 0 ? 0 : bk_packing_diameter(section.mm, section.n);
         if (needed <= out->needed_mm)
             continue;
+        out->section = section;
         out->needed_mm = needed;
         for (size_t i = 0; i < n; i++)
             out->level[i] = level[i];
@@ -136,6 +141,8 @@ bk_fit bk_fit_profiles(const bk_evidence_set *evidence, const bk_profile *profil
     const contents c = count(profiles, n);
     out.needed_mm = 0;
     worst_section(profiles, n, bk_evidence_value(evidence, BK_EVIDENCE("wire_diameter")), &out);
+    if (out.section.n > 0)
+        bk_packing_place(out.section.mm, out.section.n, out.section.place_mm);
     const double left = inner_mm - out.needed_mm;
     out.by_packing = left >= bk_evidence_value(evidence, BK_EVIDENCE("fit_margin")) ? BK_FITS
                      : left >= 0                                                    ? BK_TIGHT

@@ -34,6 +34,15 @@ typedef struct bk_profile {
 
 #define BK_FIT_DEVICES 6 /* of them at most 3 that are no wires */
 
+#define BK_SECTION_CIRCLES 9
+
+/* Circles in a guide just wide enough for them, from its middle. */
+typedef struct bk_section {
+    size_t n;
+    size_t device[BK_SECTION_CIRCLES]; /* whose it is; a rapid-exchange device may have two: its shaft, then its wire */
+    double mm[BK_SECTION_CIRCLES], place_mm[BK_SECTION_CIRCLES][2];
+} bk_section;
+
 typedef struct bk_fit {
     double needed_mm; /* by packing; NaN when it cannot be said */
     double inner_mm;  /* of the guide */
@@ -42,6 +51,7 @@ typedef struct bk_fit {
     int rule_french;                /* guide that a published rule asks for with these devices; 0: none was read */
     const char *rule_row;           /* its evidence row; NULL: none */
     bk_level level[BK_FIT_DEVICES]; /* the section that decides, device by device */
+    bk_section section;             /* and what it looks like */
 } bk_fit;
 
 /** Generic profile of a kind. Source: evidence rows profile_*, wire_diameter. */

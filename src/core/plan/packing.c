@@ -61,26 +61,47 @@ static bool fits(ring *r, const double *radii, double radius)
     return place_rest(r, 1, ((1u << r->n) - 1) & ~1u);
 }
 
-double bk_packing_diameter(const double *diameters_mm, size_t n)
+/* Radius of the smallest tube; *r keeps the places. */
+static double solve(ring *r, const double *radii)
 {
-    assert(n >= 1 && n <= BK_PACKING_MAX);
-    ring r = {.n = n};
-    double radii[BK_PACKING_MAX], low = 0, high = 0, second = 0;
-    for (size_t i = 0; i < n; i++) {
-        radii[i] = diameters_mm[i] / 2;
+    double low = 0, high = 0, second = 0;
+    for (size_t i = 0; i < r->n; i++) {
         high += radii[i]; // in a row
         second = fmax(second, fmin(radii[i], low));
         low = fmax(low, radii[i]);
     }
     low += second; // the two largest side by side
-    if (n <= 2 || fits(&r, radii, low * (1 + 1e-12)))
-        return 2 * low;
+    if (r->n <= 2 || fits(r, radii, low * (1 + 1e-12)))
+        return low;
     for (int i = 0; i < HALVINGS && high - low > 1e-12 * high; i++) {
         const double middle = (low + high) / 2;
-        if (fits(&r, radii, middle))
+        if (fits(r, radii, middle))
             high = middle;
         else
             low = middle;
     }
-    return 2 * high;
+    return high;
+}
+
+double bk_packing_place(const double *diameters_mm, size_t n, double places_mm[][2])
+{
+    assert(n >= 1 && n <= BK_PACKING_MAX);
+    ring r = {.n = n};
+    double radii[BK_PACKING_MAX];
+    for (size_t i = 0; i < n; i++)
+        radii[i] = diameters_mm[i] / 2;
+    const double radius = solve(&r, radii);
+    if (!places_mm)
+        return 2 * radius;
+    fits(&r, radii, radius * (1 + 1e-9)); // the last try of the halving may have been one that failed
+    for (size_t k = 0; k < n; k++) {
+        places_mm[r.order[k]][0] = (radius - radii[r.order[k]]) * cos(r.at[k]);
+        places_mm[r.order[k]][1] = (radius - radii[r.order[k]]) * sin(r.at[k]);
+    }
+    return 2 * radius;
+}
+
+double bk_packing_diameter(const double *diameters_mm, size_t n)
+{
+    return bk_packing_place(diameters_mm, n, NULL);
 }

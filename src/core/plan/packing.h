@@ -20,4 +20,7 @@
  */
 double bk_packing_diameter(const double *diameters_mm, size_t n);
 
+/** The same with the middles of the circles [mm], from the middle of the tube; places_mm may be NULL. */
+double bk_packing_place(const double *diameters_mm, size_t n, double places_mm[][2]);
+
 #endif
