@@ -28,9 +28,17 @@ try {
   for (const part of ["open the main stent", "side branch bare", "Main stent 3.00 mm", "leaves last"]) assert.ok(steps.includes(part), part);
   assert.equal(await page.locator("#card-steps .lane-exposed").count(), 3, "predilatation, stent and POT without a wire");
 
+  const devices = await text(page, "devices");
+  for (const part of ["main stent, side branch wired", "takes every planned moment", "Semi-compliant balloon", "cannot say: the list holds no compliance table", "Kissing pair", "needs 265 cm of wire"]) assert.ok(devices.includes(part), part);
+  assert.equal(await page.locator("#card-devices .guides tbody tr").count(), 9, "every moment of provisional stenting");
+  assert.equal(await page.locator("#card-devices .guides td.chosen .fit.no").count(), 0, "no planned moment is a no in the guide named");
+  await page.locator("#card-devices summary", { hasText: "What decides" }).click();
+  const circles = page.locator("#card-devices .section svg").first().locator("circle");
+  assert.equal(await circles.count(), 3, "guide, balloon and wire are drawn");
+
   // a case without film, from entered numbers, with text that would hurt as markup
   const entered = path.join(work, "entered.json");
-  writeFileSync(entered, JSON.stringify({ schema: "branchkeep.case/1", case_id: "entered", decision: { wire_side: "yes" }, anatomy: { site: "lcx_marginal", segments: {
+  writeFileSync(entered, JSON.stringify({ schema: "branchkeep.case/1", case_id: "entered", shelf: "demo", decision: { wire_side: "yes" }, anatomy: { site: "lcx_marginal", segments: {
     proximal: { vessel: "<img src=x onerror=window.hurt=1>", reference_mm: 3.6, mld_mm: 1.08 }, distal: { reference_mm: 2.75, mld_mm: 1.1 },
     side: { reference_mm: 2.5, stenosis_pct: 59, lesion_length_mm: 7 } } } }));
   execFileSync(program, ["cases", "import", entered, "--data", data], { stdio: ["ignore", "ignore", "inherit"] });
@@ -44,6 +52,8 @@ try {
   assert.ok((await text(page, "steps")).includes("leave the jailed wire where it is"));
   assert.ok((await text(page, "protect")).includes("not met"), "59 % is under the line");
   assert.ok(/[45] in 10 that it is really at least 60 %/.test(await text(page, "protect")), "and nearly on it");
+  assert.ok((await text(page, "devices")).includes("Demo stent 2.75"), "from the list that the case names");
+  assert.ok((await text(page, "devices")).includes("invented"));
   assert.equal(await page.evaluate(() => globalThis.hurt), undefined);
   assert.deepEqual(page.complaints, []);
   console.log("ok cards of risk, protection and steps");

@@ -60,7 +60,7 @@ function sizes(items) {
   const seen = items.some((i) => i.by_imaging), heads = ["", "size", "length", "pressure", "first on the shelf"].concat(seen ? ["by imaging"] : []);
   return h("table", { class: "space sizes" }, h("thead", {}, h("tr", {}, heads.map((t) => h("th", { scope: "col" }, t)))),
     h("tbody", {}, items.map((i) => h("tr", {}, h("th", { scope: "row" }, USES[i.use] || words(i.use)), h("td", {}, size(i)), h("td", {}, length(i)),
-      h("td", {}, typeof i.pressure_atm === "number" ? `${i.pressure_atm} atm` : ""), h("td", {}, i.shelf_match.length ? visible(i.shelf_match[0].name) : ""), seen ? h("td", {}, imaging(i)) : null))));
+      h("td", {}, typeof i.pressure_atm === "number" ? `${i.pressure_atm} atm` : ""), h("td", {}, i.shelf_match.length ? visible(i.shelf_match[0].name) : "", i.shelf_match.length && i.shelf_match[0].wanted_size === false ? h("span", { class: "held" }, " (smaller)") : null), seen ? h("td", {}, imaging(i)) : null))));
 }
 
 /** The widest section in the guide: true to scale, 40 px a millimetre. */
@@ -69,7 +69,7 @@ function drawn(state, inner) {
   return h("figure", { class: "section" }, s("svg", { viewBox: `${-box} ${-box} ${2 * box} ${2 * box}`, width: 80 * box, height: 80 * box, role: "img", "aria-label": `section: ${visible(state.widest_section || "")}` },
     s("circle", { r: inner / 2, class: "lumen" }),
     state.section.map((c) => s("circle", { cx: c.place_mm[0], cy: c.place_mm[1], r: c.diameter_mm / 2, class: c.part === "wire" ? "thing wire" : "thing" }, s("title", {}, `${visible(c.of)}, ${c.part}, ${c.diameter_mm} mm`)))),
-  h("figcaption", {}, visible(state.widest_section || ""), `; needs ${mm(state.needed_mm, 2)}, the guide has ${inner.toFixed(2)} mm`));
+  h("figcaption", {}, `needs ${mm(state.needed_mm, 2) || "cannot say"}, the guide has ${inner.toFixed(2)} mm`));
 }
 
 function verdict(one, chosen) {
@@ -83,7 +83,7 @@ function guide(g) {
   return [h("h3", {}, g.french ? `Guide: ${g.french} F takes every planned moment` : "Guide: none up to 8 F takes every planned moment"),
     h("table", { class: "space guides" }, h("thead", {}, h("tr", {}, h("th", { scope: "col" }, "moment"), g.guides.map((x) => h("th", { scope: "col", class: x.french === chosen ? "chosen" : null }, `${x.french} F`, x.in_stock === "no" ? h("span", { class: "quiet" }, " not listed") : null)))),
       h("tbody", {}, g.states.map((x) => h("tr", { class: x.when === "planned" ? null : "quiet" }, h("th", { scope: "row" }, visible(x.moment), x.when === "planned" ? null : h("span", { class: "quiet" }, " · if needed")), x.in.map((one) => verdict(one, chosen)))))),
-    h("details", {}, h("summary", {}, `What decides, in ${chosen} F`), g.states.map((x) => h("div", { class: "item" }, h("div", { class: "line" }, h("b", {}, visible(x.moment)), x.verdict || "cannot say"), h("p", { class: "whom" }, visible(x.by || "")), drawn(x, g.inner_mm)))),
+    h("details", {}, h("summary", {}, `What decides, in ${chosen} F`), g.states.map((x) => h("div", { class: "item" }, h("div", { class: "line" }, h("b", {}, visible(x.moment)), x.verdict || "cannot say"), h("p", { class: "whom" }, visible(x.by || ""), (x.by || "").startsWith("packing") ? null : ` (${visible(x.widest_section || "")})`), drawn(x, g.inner_mm)))),
     h("details", {}, h("summary", {}, "Guide extension, and wire for an exchange"),
       h("ul", {}, g.extension.map((e) => h("li", {}, `${e.french} F extension (${e.inner_mm.toFixed(2)} mm): main stent beside the side-branch wire ${e.main_stent_and_side_wire || "cannot say"}, kissing ${e.kissing || "cannot say"}`))),
       h("p", {}, `Exchange of a catheter of ${g.exchange.for_catheter_cm} cm needs ${g.exchange.wire_needed_cm} cm of wire; the standard ${g.exchange.standard_wire_cm} cm ${g.exchange.standard_wire_is_enough === "yes" ? "is" : "is not"} enough.`),
