@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Time of a plan, devices and steps, from a case document already read: bench_plan CASE.json
-   Prints {"devices_ms":median,"steps_ms":median,"plan_ms":median,"runs":N}; times are of the processor, one thread. */
+   Prints {"devices_ms":median,"steps_ms":median,"plan_ms":median,"runs":N}; times are of the processor, one
+   thread. */
 #include <stdio.h>
 #include <time.h>
 
@@ -49,6 +50,7 @@ int main(int argc, char **argv)
     bk_json_free(doc);
     for (int i = 0; i <= TOPICS; i++)
         bk_sort_doubles(ms[i], RUNS);
-    printf("{\"devices_ms\":%.3f,\"steps_ms\":%.3f,\"plan_ms\":%.3f,\"runs\":%d}\n", ms[0][RUNS / 2], ms[1][RUNS / 2], ms[2][RUNS / 2], RUNS);
+    printf("{\"devices_ms\":%.3f,\"steps_ms\":%.3f,\"plan_ms\":%.3f,\"runs\":%d}\n", ms[0][RUNS / 2],
+           ms[1][RUNS / 2], ms[2][RUNS / 2], RUNS);
     return 0;
 }

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Packing alone, for check_packing.py. A line of stdin: n and n diameters; a line of stdout: the tube's diameter. */
+/* Packing alone, for check_packing.py. A line of stdin: n and n diameters; a line of stdout: the tube's
+ * diameter. */
 #include <stdio.h>
 
 #include "core/plan/packing.h"
@@ -10,7 +11,8 @@ int main(void)
     while (scanf("%d", &n) == 1) {
         double mm[BK_PACKING_MAX];
         if (n < 1 || n > BK_PACKING_MAX) {
-            fprintf(stderr, "packing_tool: %d circles were found, 1 to %d were expected\n", n, BK_PACKING_MAX);
+            fprintf(stderr, "packing_tool: %d circles were found, 1 to %d were expected\n", n,
+                    BK_PACKING_MAX);
             return 3;
         }
         for (int i = 0; i < n; i++)

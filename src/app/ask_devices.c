@@ -195,7 +195,8 @@ static void put_hold(bk_json *item, const bk_devices *devices, const bk_device *
 static void put_ratio(bk_json *item, const bk_facts *facts, const bk_device *device)
 {
     if (device->use == BK_USE_PREDILATATION && device->size.known)
-        bk_json_put_fixed(item, "ratio_to_reference", device->size.nominal_mm / facts->limb[device->by].reference_mm.q.value, 2);
+        bk_json_put_fixed(item, "ratio_to_reference",
+                          device->size.nominal_mm / facts->limb[device->by].reference_mm.q.value, 2);
 }
 
 static bk_json *item_json(const bk_devices_view *view, const bk_device *device)
@@ -264,7 +265,8 @@ void bk_answer_devices(const bk_asked *asked, bk_answer *answer)
     const bk_devices devices =
         bk_devices_plan(facts, c->anatomy.calcium, c->decision.strategy, bk_evidence_builtin());
     const bk_chosen chosen = bk_choose(&devices, facts, c->anatomy.site, asked->stock, bk_evidence_builtin());
-    const bk_guide guide = bk_guide_plan(devices.strategy.strategy, &chosen, asked->stock, bk_evidence_builtin());
+    const bk_guide guide =
+        bk_guide_plan(devices.strategy.strategy, &chosen, asked->stock, bk_evidence_builtin());
     const bk_devices_view view = {asked, &devices, &chosen, &guide};
     bk_json *items = bk_json_array();
     for (size_t i = 0; i < devices.n; i++)

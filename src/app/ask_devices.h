@@ -22,7 +22,8 @@ typedef struct bk_devices_view {
     const bk_guide *guide;
 } bk_devices_view;
 
-/* ask_devices_shelf.c: length (but of the main stent), pressure, shortfall in the vessel, what is on the shelf */
+/* ask_devices_shelf.c: length (but of the main stent), pressure, shortfall in the vessel, what is on the
+ * shelf */
 void bk_devices_put_shelf(bk_json *item, const bk_devices_view *view, const bk_device *device);
 /** Items of the kit that has no size from a reference: guide, wire, microcatheter. */
 void bk_devices_push_kit(bk_json *items, const bk_devices_view *view);
@@ -34,7 +35,8 @@ void bk_devices_put_span(bk_json *object, const char *key, double low, double hi
 bk_json *bk_devices_guide_json(const bk_devices_view *view);
 void bk_devices_note_guide(const bk_devices_view *view, bk_answer *answer);
 
-/* ask_devices_beside.c: what stands beside the sizes: imaging, calcium, alarms, kissing against the platform */
+/* ask_devices_beside.c: what stands beside the sizes: imaging, calcium, alarms, kissing against the platform
+ */
 void bk_devices_put_imaging(bk_json *item, const bk_devices_view *view, const bk_device *device);
 void bk_devices_put_beside(const bk_devices_view *view, bk_answer *answer);
 void bk_devices_put_kissing_platform(bk_json *kissing, const bk_devices_view *view);

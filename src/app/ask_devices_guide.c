@@ -28,12 +28,15 @@ static void put_by(bk_json *object, const bk_guide_state *state, const bk_fit *f
     for (size_t i = 0; i < state->n; i++) {
         char part[TEXT];
         const bool wire = state->profile[i].kind == BK_KIND_WIRE;
-        bk_format(part, sizeof part, "%s%s%s%s%s", text, n++ ? " beside " : "", state->device[i], wire ? "" : ", ", wire ? "" : level_words[fit->level[i]]);
+        bk_format(part, sizeof part, "%s%s%s%s%s", text, n++ ? " beside " : "", state->device[i],
+                  wire ? "" : ", ", wire ? "" : level_words[fit->level[i]]);
         bk_format(text, sizeof text, "%s", part);
     }
     char by[2 * TEXT];
     if (fit->by_rule)
-        bk_format(by, sizeof by, "published practice (%d F); rigid circles ask for %.2f mm: depends on the profiles", fit->rule_french, fit->needed_mm);
+        bk_format(by, sizeof by,
+                  "published practice (%d F); rigid circles ask for %.2f mm: depends on the profiles",
+                  fit->rule_french, fit->needed_mm);
     else
         bk_format(by, sizeof by, "packing: %s", text);
     bk_json_put_text(object, "by", by);
@@ -48,7 +51,10 @@ static bk_json *section_json(const bk_guide_state *state, const bk_fit *fit)
         bk_json *circle = bk_json_object();
         const bool second = i > 0 && fit->section.device[i] == fit->section.device[i - 1];
         bk_json_put_text(circle, "of", state->device[fit->section.device[i]]);
-        bk_json_put_text(circle, "part", state->profile[fit->section.device[i]].kind == BK_KIND_WIRE || second ? "wire" : level_words[fit->level[fit->section.device[i]]]);
+        bk_json_put_text(circle, "part",
+                         state->profile[fit->section.device[i]].kind == BK_KIND_WIRE || second
+                             ? "wire"
+                             : level_words[fit->level[fit->section.device[i]]]);
         bk_json_put_fixed(circle, "diameter_mm", fit->section.mm[i], 3);
         bk_json_put_reals(circle, "place_mm", fit->section.place_mm[i], 2, 3);
         bk_json_push(list, circle);
@@ -69,7 +75,8 @@ static bk_json *state_json(const bk_guide_state *state, int french)
     put_verdict(out, fit);
     put_by(out, state, fit);
     bk_json_put_text(out, "by_packing_alone", bk_fit_name(fit->by_packing));
-    bk_json_put(out, "published_rule_french", fit->rule_french ? bk_json_new_integer(fit->rule_french) : bk_json_new_null());
+    bk_json_put(out, "published_rule_french",
+                fit->rule_french ? bk_json_new_integer(fit->rule_french) : bk_json_new_null());
     bk_json_put(out, "section", section_json(state, fit));
     for (int g = 0; g < BK_GUIDES; g++) {
         bk_json *one = bk_json_object();
@@ -123,8 +130,10 @@ static bk_json *exchange_json(const bk_guide *guide)
         bk_json_push(ways, bk_json_new_text(text));
     }
     bk_json_push(ways, bk_json_new_text("a wire extension, where the wire takes one"));
-    bk_json_push(ways, bk_json_new_text("a balloon in the guide that traps the wire: 7 F, or low profiles in 6 F"));
-    bk_json_push(ways, bk_json_new_text("the dual-lumen microcatheter leaves over its rapid-exchange wire; the wire in its other lumen needs the full length"));
+    bk_json_push(ways,
+                 bk_json_new_text("a balloon in the guide that traps the wire: 7 F, or low profiles in 6 F"));
+    bk_json_push(ways, bk_json_new_text("the dual-lumen microcatheter leaves over its rapid-exchange wire; "
+                                        "the wire in its other lumen needs the full length"));
     bk_json_put(out, "ways", ways);
     return out;
 }
@@ -137,7 +146,8 @@ bk_json *bk_devices_guide_json(const bk_devices_view *view)
     bk_json_put(out, "french", guide->french ? bk_json_new_integer(guide->french) : bk_json_new_null());
     bk_json_put_integer(out, "verdicts_for_french", french);
     bk_json_put_fixed(out, "inner_mm", guide->inner_mm[french - BK_GUIDE_FROM], 2);
-    bk_json_put_fixed(out, "margin_mm", bk_evidence_value(bk_evidence_builtin(), BK_EVIDENCE("fit_margin")), 2);
+    bk_json_put_fixed(out, "margin_mm", bk_evidence_value(bk_evidence_builtin(), BK_EVIDENCE("fit_margin")),
+                      2);
     for (size_t i = 0; i < guide->n; i++)
         bk_json_push(states, state_json(&guide->states[i], french));
     bk_json_put(out, "states", states);
@@ -149,20 +159,40 @@ bk_json *bk_devices_guide_json(const bk_devices_view *view)
 
 void bk_devices_note_guide(const bk_devices_view *view, bk_answer *answer)
 {
-    static const char *const sources[] = {
-        BK_EVIDENCE("guide_six_french"),  BK_EVIDENCE("guide_seven_french"),   BK_EVIDENCE("guide_eight_french"),    BK_EVIDENCE("guide_inner_6"),
-        BK_EVIDENCE("guide_inner_7"),     BK_EVIDENCE("guide_inner_8"),        BK_EVIDENCE("fit_margin"),            BK_EVIDENCE("fit_rigid"),
-        BK_EVIDENCE("wire_diameter"),     BK_EVIDENCE("profile_balloon_front"), BK_EVIDENCE("profile_stent_front"),  BK_EVIDENCE("profile_rx_shaft"),
-        BK_EVIDENCE("profile_hypotube"),  BK_EVIDENCE("profile_dual_lumen"),   BK_EVIDENCE("profile_microcatheter_shaft"), BK_EVIDENCE("dual_lumen_build"),
-        BK_EVIDENCE("extension_inner_6"), BK_EVIDENCE("extension_inner_7"),    BK_EVIDENCE("extension_kissing"),     BK_EVIDENCE("wire_length"),
-        BK_EVIDENCE("guide_length"),      BK_EVIDENCE("vessel_length_in"),     BK_EVIDENCE("microcatheter_length"),  BK_EVIDENCE("fit_wire_in_hand")};
+    static const char *const sources[] = {BK_EVIDENCE("guide_six_french"),
+                                          BK_EVIDENCE("guide_seven_french"),
+                                          BK_EVIDENCE("guide_eight_french"),
+                                          BK_EVIDENCE("guide_inner_6"),
+                                          BK_EVIDENCE("guide_inner_7"),
+                                          BK_EVIDENCE("guide_inner_8"),
+                                          BK_EVIDENCE("fit_margin"),
+                                          BK_EVIDENCE("fit_rigid"),
+                                          BK_EVIDENCE("wire_diameter"),
+                                          BK_EVIDENCE("profile_balloon_front"),
+                                          BK_EVIDENCE("profile_stent_front"),
+                                          BK_EVIDENCE("profile_rx_shaft"),
+                                          BK_EVIDENCE("profile_hypotube"),
+                                          BK_EVIDENCE("profile_dual_lumen"),
+                                          BK_EVIDENCE("profile_microcatheter_shaft"),
+                                          BK_EVIDENCE("dual_lumen_build"),
+                                          BK_EVIDENCE("extension_inner_6"),
+                                          BK_EVIDENCE("extension_inner_7"),
+                                          BK_EVIDENCE("extension_kissing"),
+                                          BK_EVIDENCE("wire_length"),
+                                          BK_EVIDENCE("guide_length"),
+                                          BK_EVIDENCE("vessel_length_in"),
+                                          BK_EVIDENCE("microcatheter_length"),
+                                          BK_EVIDENCE("fit_wire_in_hand")};
     for (size_t i = 0; i < sizeof sources / sizeof sources[0]; i++)
         bk_answer_source(answer, sources[i]);
     for (size_t i = 0; i < view->guide->n; i++)
         if (view->guide->states[i].fit[0].rule_row)
             bk_answer_source(answer, view->guide->states[i].fit[0].rule_row);
-    bk_answer_caution(answer, "Guide fit is geometry with typical profiles and rigid circles, which ask for too much: tight and no are settled on the table.");
-    bk_answer_caution(answer, "Kissing through a guide extension is an exception: try the pair on the table first.");
+    bk_answer_caution(answer, "Guide fit is geometry with typical profiles and rigid circles, which ask for "
+                              "too much: tight and no are settled on the table.");
+    bk_answer_caution(answer,
+                      "Kissing through a guide extension is an exception: try the pair on the table first.");
     if (!view->guide->french)
-        bk_answer_caution(answer, "No guide up to 8 F takes every planned moment of this strategy by packing; verdicts are shown for 6 F.");
+        bk_answer_caution(answer, "No guide up to 8 F takes every planned moment of this strategy by "
+                                  "packing; verdicts are shown for 6 F.");
 }

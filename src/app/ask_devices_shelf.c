@@ -28,13 +28,18 @@ static void put_pressure(bk_json *entry, const bk_stock_item *item, double targe
     bk_json_put_fixed(entry, "pressure_atm", p.atm, 1);
     switch (p.verdict) {
     case BK_PRESSURE_GIVEN:
-        bk_format(why, sizeof why, "for %.2f mm by its own table; rated burst %g atm", target_mm, item->rated_atm);
+        bk_format(why, sizeof why, "for %.2f mm by its own table; rated burst %g atm", target_mm,
+                  item->rated_atm);
         break;
     case BK_PRESSURE_BELOW_TABLE:
-        bk_format(why, sizeof why, "cannot say: its table begins at %g atm with %.2f mm, above the %.2f mm wanted", item->table_atm.v[0], item->table_mm.v[0], target_mm);
+        bk_format(why, sizeof why,
+                  "cannot say: its table begins at %g atm with %.2f mm, above the %.2f mm wanted",
+                  item->table_atm.v[0], item->table_mm.v[0], target_mm);
         break;
     case BK_PRESSURE_ABOVE_RATED:
-        bk_format(why, sizeof why, "cannot be reached: %.2f mm at its rated burst of %g atm, %.2f mm are wanted", p.at_rated_mm, item->rated_atm, target_mm);
+        bk_format(why, sizeof why,
+                  "cannot be reached: %.2f mm at its rated burst of %g atm, %.2f mm are wanted",
+                  p.at_rated_mm, item->rated_atm, target_mm);
         break;
     case BK_PRESSURE_NO_TABLE:
     default:
@@ -54,7 +59,9 @@ static void put_reach(bk_json *entry, const bk_stock_match *match, double needed
     bk_json_put_text(reach, "verdict", verdicts[match->reach]);
     bk_json_put_fixed(reach, "needed_mm", needed_mm, 2);
     bk_devices_put_span(reach, "maximum_mm", match->maximum_low_mm, match->maximum_high_mm);
-    bk_json_put_text(reach, "by", match->by_class ? "its class, from memory: check the label" : "its label in the stock list");
+    bk_json_put_text(reach, "by",
+                     match->by_class ? "its class, from memory: check the label"
+                                     : "its label in the stock list");
     bk_json_put(entry, "reach", reach);
 }
 
@@ -79,7 +86,9 @@ static void put_in_vivo(bk_json *item)
 {
     bk_json *out = bk_json_object();
     const char *const keys[] = {"balloon_below_chart_mm", "recoil_mm", "final_lumen_below_chart_pct"};
-    const bk_evidence *const rows[] = {row(BK_EVIDENCE("inflated_deficit")), row(BK_EVIDENCE("inflated_recoil")), row(BK_EVIDENCE("final_below_chart"))};
+    const bk_evidence *const rows[] = {row(BK_EVIDENCE("inflated_deficit")),
+                                       row(BK_EVIDENCE("inflated_recoil")),
+                                       row(BK_EVIDENCE("final_below_chart"))};
     for (int i = 0; i < 3; i++) {
         bk_json *q = bk_json_object();
         bk_json_put_fixed(q, "value", rows[i]->value, 2);
@@ -87,19 +96,26 @@ static void put_in_vivo(bk_json *item)
         bk_json_put(out, keys[i], q);
     }
     bk_json_put_text(out, "population", rows[0]->population);
-    bk_json_put_text(out, "meaning", "a chart is made in air or water: in a lesion the same pressure gave less; not taken off here");
+    bk_json_put_text(
+        out, "meaning",
+        "a chart is made in air or water: in a lesion the same pressure gave less; not taken off here");
     bk_json_put(item, "in_vivo_shortfall", out);
 }
 
 static void put_pot(bk_json *item, const bk_devices_view *view, const bk_choice *choice)
 {
-    const double room = view->chosen->pot_room_mm, length = choice->n ? choice->match[0].length_mm : (double)NAN;
+    const double room = view->chosen->pot_room_mm,
+                 length = choice->n ? choice->match[0].length_mm : (double)NAN;
     char text[TEXT];
     bk_json_put_fixed(item, "length_mm", length, 0);
     bk_json_put_fixed(item, "length_at_most_mm", room, 1);
-    bk_json_put_text(item, "shoulder", "distal shoulder (marker) at the carina cut plane; 1 mm before it leaves more malapposition, beyond it harms");
+    bk_json_put_text(item, "shoulder",
+                     "distal shoulder (marker) at the carina cut plane; 1 mm before it leaves more "
+                     "malapposition, beyond it harms");
     if (length < room - 1)
-        bk_format(text, sizeof text, "the stent reaches %.1f mm back from the branch point, this balloon is %.0f mm long: a second inflation further back fits the rest",
+        bk_format(text, sizeof text,
+                  "the stent reaches %.1f mm back from the branch point, this balloon is %.0f mm long: a "
+                  "second inflation further back fits the rest",
                   room, length);
     else
         text[0] = '\0';
@@ -113,7 +129,8 @@ void bk_devices_put_shelf(bk_json *item, const bk_devices_view *view, const bk_d
     if (device->use == BK_USE_POT_BALLOON && choice->asked)
         put_pot(item, view, choice);
     else if (device->use != BK_USE_MAIN_STENT)
-        bk_json_put_fixed(item, "length_mm", device->use == BK_USE_SIDE_STENT ? view->chosen->side_length_mm : (double)NAN, 0);
+        bk_json_put_fixed(item, "length_mm",
+                          device->use == BK_USE_SIDE_STENT ? view->chosen->side_length_mm : (double)NAN, 0);
     if (device->use == BK_USE_MAIN_STENT && !isnan(view->chosen->lengthening_mm))
         bk_json_put_fixed(item, "lengthening_mm", view->chosen->lengthening_mm, 1);
     bk_json_put_fixed(item, "pressure_atm", choice->asked ? choice->pressure.atm : (double)NAN, 1);
@@ -144,7 +161,8 @@ static bk_json *kit_matches(const bk_stock *stock, bk_stock_kind kind, double ti
 {
     bk_json *list = bk_json_array();
     for (size_t i = 0; i < stock->n && bk_json_count(list) < BK_STOCK_MATCHES + 1; i++)
-        if (stock->items[i].kind == kind && !(stock->items[i].tip_load_g > tip_load_g) && !(french > 0 && stock->items[i].french != french))
+        if (stock->items[i].kind == kind && !(stock->items[i].tip_load_g > tip_load_g) &&
+            !(french > 0 && stock->items[i].french != french))
             bk_json_push(list, kit_match(&stock->items[i]));
     return list;
 }
@@ -173,17 +191,26 @@ void bk_devices_push_kit(bk_json *items, const bk_devices_view *view)
         bk_format(why, sizeof why, "%d F: the smallest from 6 F in which no planned moment is a no", french);
     else
         bk_format(why, sizeof why, "no guide up to %d F takes every planned moment", BK_GUIDE_TO);
-    bk_json *guide = kit("guide", why, "see the guide at every moment", kit_matches(stock, BK_STOCK_GUIDE, (double)NAN, french));
+    bk_json *guide = kit("guide", why, "see the guide at every moment",
+                         kit_matches(stock, BK_STOCK_GUIDE, (double)NAN, french));
     if (french)
         bk_json_put_integer(guide, "french", french);
     bk_json_push(items, guide);
-    bk_format(why, sizeof why, "a tip of at most %g g for the side branch and for re-crossing; one class up at a time", light);
-    bk_json_push(items, kit("wire", why, "jacketed or not for the wire that is jailed: both are published, see the sources", kit_matches(stock, BK_STOCK_WIRE, light, 0)));
-    bk_json *catheters = kit_matches(stock, BK_STOCK_DUAL_LUMEN, (double)NAN, 0), *single = kit_matches(stock, BK_STOCK_MICROCATHETER, (double)NAN, 0);
+    bk_format(why, sizeof why,
+              "a tip of at most %g g for the side branch and for re-crossing; one class up at a time", light);
+    bk_json_push(items,
+                 kit("wire", why,
+                     "jacketed or not for the wire that is jailed: both are published, see the sources",
+                     kit_matches(stock, BK_STOCK_WIRE, light, 0)));
+    bk_json *catheters = kit_matches(stock, BK_STOCK_DUAL_LUMEN, (double)NAN, 0),
+            *single = kit_matches(stock, BK_STOCK_MICROCATHETER, (double)NAN, 0);
     for (size_t i = 0; i < bk_json_count(single); i++)
         bk_json_push(catheters, bk_json_copy(bk_json_at(single, i)));
     bk_json_free(single);
-    bk_json_push(items, kit("microcatheter", "in the room for re-crossing: dual-lumen over the main wire, angled for a steep take-off", NULL, catheters));
+    bk_json_push(
+        items, kit("microcatheter",
+                   "in the room for re-crossing: dual-lumen over the main wire, angled for a steep take-off",
+                   NULL, catheters));
 }
 
 /* ---- what stands around it ---- */
@@ -196,12 +223,16 @@ static void note_matches(const bk_devices_view *view, bk_answer *answer)
         if (!choice->asked || !view->asked->stocked)
             continue;
         if (choice->n == 0 && !isnan(choice->wish.at_least_mm))
-            bk_answer_caution(answer, "%s: the stock list has none of %.2f mm that is %.0f mm long; two stents with overlap, or another list.", bk_use_words[device->use],
-                              choice->wish.nominal_mm, choice->wish.at_least_mm);
+            bk_answer_caution(answer,
+                              "%s: the stock list has none of %.2f mm that is %.0f mm long; two stents with "
+                              "overlap, or another list.",
+                              bk_use_words[device->use], choice->wish.nominal_mm, choice->wish.at_least_mm);
         else if (choice->n == 0)
-            bk_answer_caution(answer, "%s: nothing in the stock list answers %.2f mm.", bk_use_words[device->use], choice->wish.nominal_mm);
+            bk_answer_caution(answer, "%s: nothing in the stock list answers %.2f mm.",
+                              bk_use_words[device->use], choice->wish.nominal_mm);
         else if (!choice->match[0].exact)
-            bk_answer_caution(answer, "%s: %.2f mm is not in the stock list, the next smaller one is shown.", bk_use_words[device->use], choice->wish.nominal_mm);
+            bk_answer_caution(answer, "%s: %.2f mm is not in the stock list, the next smaller one is shown.",
+                              bk_use_words[device->use], choice->wish.nominal_mm);
     }
 }
 
@@ -215,22 +246,32 @@ static bool any_table(const bk_chosen *chosen)
 
 void bk_devices_note_shelf(const bk_devices_view *view, bk_answer *answer)
 {
-    static const char *const sources[] = {BK_EVIDENCE("inflated_deficit"),  BK_EVIDENCE("inflated_recoil"),       BK_EVIDENCE("final_below_chart"),
-                                          BK_EVIDENCE("recoil_definition"), BK_EVIDENCE("side_wire_tip_load"), BK_EVIDENCE("harm_damage_plain"), BK_EVIDENCE("harm_damage_polymer"), BK_EVIDENCE("harm_jacket_mi"),    BK_EVIDENCE("pot_position_before"),
-                                          BK_EVIDENCE("pot_not_over_carina"), BK_EVIDENCE("pot_position_after_harm"), BK_EVIDENCE("platform_larger_class")};
+    static const char *const sources[] = {
+        BK_EVIDENCE("inflated_deficit"),        BK_EVIDENCE("inflated_recoil"),
+        BK_EVIDENCE("final_below_chart"),       BK_EVIDENCE("recoil_definition"),
+        BK_EVIDENCE("side_wire_tip_load"),      BK_EVIDENCE("harm_damage_plain"),
+        BK_EVIDENCE("harm_damage_polymer"),     BK_EVIDENCE("harm_jacket_mi"),
+        BK_EVIDENCE("pot_position_before"),     BK_EVIDENCE("pot_not_over_carina"),
+        BK_EVIDENCE("pot_position_after_harm"), BK_EVIDENCE("platform_larger_class")};
     const bk_asked *asked = view->asked;
     char why[TEXT];
-    bk_answer_input_text(answer, "shelf", asked->stocked ? asked->stock->name : asked->c->shelf, strcmp(asked->stock->name, "entered") == 0 || asked->c->shelf[0] ? "entered" : "assumed");
+    bk_answer_input_text(answer, "shelf", asked->stocked ? asked->stock->name : asked->c->shelf,
+                         strcmp(asked->stock->name, "entered") == 0 || asked->c->shelf[0] ? "entered"
+                                                                                          : "assumed");
     if (!asked->stocked) {
-        bk_format(why, sizeof why, "no stock list of this name is built in (default, demo); a file is given with --shelf: nothing is matched, guide fit is by generic profiles");
+        bk_format(why, sizeof why,
+                  "no stock list of this name is built in (default, demo); a file is given with --shelf: "
+                  "nothing is matched, guide fit is by generic profiles");
         bk_answer_missing(answer, "shelf", why);
     } else if (strcmp(asked->stock->name, "default") == 0) {
-        bk_answer_caution(answer, "The stock list is the generic one: typical values, from memory or custom; give the lab's own with --shelf.");
+        bk_answer_caution(answer, "The stock list is the generic one: typical values, from memory or custom; "
+                                  "give the lab's own with --shelf.");
     } else if (strcmp(asked->stock->name, "demo") == 0) {
         bk_answer_caution(answer, "The stock list is invented, for demonstration.");
     }
     if (!any_table(view->chosen))
-        bk_answer_missing(answer, "items[].pressure_atm", "needs the compliance table of the balloon or stent taken; the list holds none");
+        bk_answer_missing(answer, "items[].pressure_atm",
+                          "needs the compliance table of the balloon or stent taken; the list holds none");
     if (view->devices->n == 0)
         return;
     note_matches(view, answer);

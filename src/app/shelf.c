@@ -12,7 +12,8 @@
 #define MEMORY_CAP ((size_t)16 * 1024 * 1024)
 
 /* The reader writes into the text, so it gets a copy of its own. */
-static bk_status read_copy(const char *text, size_t n, const char *name, bk_arena *arena, bk_stock *out, bk_err *err)
+static bk_status read_copy(const char *text, size_t n, const char *name, bk_arena *arena, bk_stock *out,
+                           bk_err *err)
 {
     char *copy = BK_NEW(arena, n + 1, char, err);
     if (!copy)
@@ -35,7 +36,8 @@ static bk_status read_file(const char *path, bk_arena *arena, bk_stock *out, bk_
     return status == BK_OK ? status : bk_fail_in(err, path);
 }
 
-bk_status bk_app_shelf_read(const char *file, const char *name, bk_arena *arena, bk_stock *out, bool *found, bk_err *err)
+bk_status bk_app_shelf_read(const char *file, const char *name, bk_arena *arena, bk_stock *out, bool *found,
+                            bk_err *err)
 {
     *out = (bk_stock){.name = ""};
     *found = true;
@@ -111,7 +113,9 @@ bk_status bk_app_shelf_list(const char *what, bk_json **out, bk_err *err)
         bk_nearest best = {0};
         for (size_t i = 0; bk_stock_builtin_name(i); i++)
             bk_nearest_offer(&best, what, bk_stock_builtin_name(i));
-        status = bk_fail(err, BK_E_USAGE, "stock list \"%s\" is unknown, the nearest known one is \"%s\"; a file ends in .csv", what, best.word);
+        status = bk_fail(err, BK_E_USAGE,
+                         "stock list \"%s\" is unknown, the nearest known one is \"%s\"; a file ends in .csv",
+                         what, best.word);
     }
     if (status == BK_OK) {
         bk_json *items = bk_json_array(), *cautions = bk_json_array();

@@ -14,4 +14,5 @@ static bk_status run(int argc, char **argv, bk_err *err)
     return status == BK_OK ? bk_cli_answer(list, err) : status;
 }
 
-const bk_command bk_cmd_shelf = {"shelf", "[default|demo|FILE.csv]", "check a stock list and print it (columns: shelf/README.md)", run};
+const bk_command bk_cmd_shelf = {"shelf", "[default|demo|FILE.csv]",
+                                 "check a stock list and print it (columns: shelf/README.md)", run};

@@ -40,7 +40,8 @@ static void test_packing__two_and_three(void **state)
 static void test_packing__examples_of_the_trade(void **state)
 {
     (void)state;
-    /* worked out by Descartes' formula outside this code: balloon, hypotube and wire; three shafts; stents and wire */
+    /* worked out by Descartes' formula outside this code: balloon, hypotube and wire; three shafts; stents
+     * and wire */
     assert_near(pack(1.00, 0.85, 0.3556, 0), 1.85, 0.005);
     assert_near(pack(1.00, 0.69, 0.3556, 0), 1.69, 0.005);
     assert_near(pack(0.69, 0.69, 0.3556, 0), 1.38, 0.005);
@@ -53,13 +54,15 @@ static void test_packing__examples_of_the_trade(void **state)
 static void test_packing__more_circles(void **state)
 {
     (void)state;
-    /* known optima for equal circles (Graham, Discrete Math 1968;19:... recalled): 1+sqrt 2, 1+sqrt(2(1+1/sqrt 5)), 3 */
+    /* known optima for equal circles (Graham, Discrete Math 1968;19:... recalled): 1+sqrt 2,
+     * 1+sqrt(2(1+1/sqrt 5)), 3 */
     const double one[7] = {1, 1, 1, 1, 1, 1, 1};
     assert_near(bk_packing_diameter(one, 4), 1 + sqrt(2), 1e-9);
     assert_near(bk_packing_diameter(one, 5), 1 + sqrt(2 * (1 + 1 / sqrt(5))), 1e-9);
     assert_near(bk_packing_diameter(one, 6), 3, 1e-9);
     /* order does not matter, more room is never needed for less, and doubling doubles */
-    const double a[4] = {1, 0.69, 0.3556, 0.3556}, b[4] = {0.3556, 1, 0.3556, 0.69}, twice[4] = {2, 1.38, 0.7112, 0.7112};
+    const double a[4] = {1, 0.69, 0.3556, 0.3556}, b[4] = {0.3556, 1, 0.3556, 0.69},
+                 twice[4] = {2, 1.38, 0.7112, 0.7112};
     assert_near(bk_packing_diameter(a, 4), bk_packing_diameter(b, 4), 1e-9);
     assert_near(2 * bk_packing_diameter(a, 4), bk_packing_diameter(twice, 4), 1e-9);
     assert_true(bk_packing_diameter(a, 3) <= bk_packing_diameter(a, 4));
@@ -80,7 +83,8 @@ static void test_packing__places_do_not_overlap(void **state)
         for (size_t i = 0; i < n; i++) {
             assert_true(hypot(place[i][0], place[i][1]) + mm[i] / 2 <= tube / 2 + 1e-7);
             for (size_t j = 0; j < i; j++)
-                assert_true(hypot(place[i][0] - place[j][0], place[i][1] - place[j][1]) >= (mm[i] + mm[j]) / 2 - 1e-7);
+                assert_true(hypot(place[i][0] - place[j][0], place[i][1] - place[j][1]) >=
+                            (mm[i] + mm[j]) / 2 - 1e-7);
         }
     }
 }
@@ -89,7 +93,7 @@ static bk_fit fit(int french, size_t n, const bk_kind *kinds)
 {
     return bk_fit_kinds(bk_evidence_builtin(), kinds, n, french);
 }
-#define FIT(french, ...)                                                                                               \
+#define FIT(french, ...)                                                                                     \
     fit(french, sizeof((const bk_kind[]){__VA_ARGS__}) / sizeof(bk_kind), (const bk_kind[]){__VA_ARGS__})
 
 static void test_fit__two_balloons_in_six_french(void **state)
@@ -121,11 +125,13 @@ static void test_fit__stents_and_microcatheters(void **state)
     f = FIT(6, BK_KIND_STENT, BK_KIND_STENT);
     assert_int_equal(f.verdict, BK_FITS_NOT);
     f = FIT(6, BK_KIND_STENT, BK_KIND_BALLOON);
-    assert_int_equal(f.by_packing, BK_FITS_NOT); /* 1.10 + 0.85 in 1.78; TAP in 6 F is published practice (Burzotta 2015) */
+    assert_int_equal(f.by_packing,
+                     BK_FITS_NOT); /* 1.10 + 0.85 in 1.78; TAP in 6 F is published practice (Burzotta 2015) */
     assert_int_equal(f.verdict, BK_TIGHT);
     assert_string_equal(f.rule_row, "guide_tap_six_french");
     f = FIT(6, BK_KIND_DUAL_LUMEN, BK_KIND_WIRE);
-    assert_int_equal(f.verdict, BK_FITS); /* recalled of the trade: a dual-lumen microcatheter goes into 6 F */
+    assert_int_equal(f.verdict,
+                     BK_FITS); /* recalled of the trade: a dual-lumen microcatheter goes into 6 F */
     f = FIT(6, BK_KIND_MICROCATHETER, BK_KIND_BALLOON);
     assert_int_equal(f.verdict, BK_FITS_NOT); /* 1.00 + 0.87 */
 }
@@ -155,8 +161,10 @@ static void test_fit__is_monotone(void **state)
             assert_true(fit(french, 3, kinds).by_packing >= fit(french, 2, kinds).by_packing);
         }
         const bk_fit six = fit(6, 3, kinds);
-        const int balloons = (kinds[0] == BK_KIND_BALLOON) + (kinds[1] == BK_KIND_BALLOON) + (kinds[2] == BK_KIND_BALLOON);
-        const int wires = (kinds[0] == BK_KIND_WIRE) + (kinds[1] == BK_KIND_WIRE) + (kinds[2] == BK_KIND_WIRE);
+        const int balloons =
+            (kinds[0] == BK_KIND_BALLOON) + (kinds[1] == BK_KIND_BALLOON) + (kinds[2] == BK_KIND_BALLOON);
+        const int wires =
+            (kinds[0] == BK_KIND_WIRE) + (kinds[1] == BK_KIND_WIRE) + (kinds[2] == BK_KIND_WIRE);
         if (balloons == 2 && wires == 1)
             assert_true(six.verdict != BK_FITS_NOT);
     }

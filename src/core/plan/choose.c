@@ -28,11 +28,13 @@ static double side_length(const bk_devices *devices, const bk_facts *facts, cons
     const bk_limb_facts *limb = &facts->limb[devices->strategy.other];
     const bk_qty length = limb->lesion_length_mm.q;
     const enum bk_strategy strategy = devices->strategy.strategy;
-    if (!devices->strategy.second_stent || culotte(strategy) || devices->main_length.verdict == BK_LENGTH_WITHDRAWN)
+    if (!devices->strategy.second_stent || culotte(strategy) ||
+        devices->main_length.verdict == BK_LENGTH_WITHDRAWN)
         return (double)NAN;
     if (!limb->no_lesion && (!bk_has(length) || length.origin == BK_PROJECTED))
         return (double)NAN;
-    const double protrusion = strategy == BK_T ? 0 : bk_evidence_high(evidence, BK_EVIDENCE("side_protrusion"));
+    const double protrusion =
+        strategy == BK_T ? 0 : bk_evidence_high(evidence, BK_EVIDENCE("side_protrusion"));
     return (limb->no_lesion ? 0 : length.value) + protrusion;
 }
 
@@ -40,7 +42,8 @@ static void set_pot_room(const bk_devices *devices, const bk_evidence_set *evide
 {
     const bk_length_verdict verdict = devices->main_length.verdict;
     out->pot_room_known = verdict == BK_LENGTH_GIVEN || verdict == BK_LENGTH_HELD;
-    out->pot_room_mm = out->pot_room_known ? devices->main_length.proximal_mm : bk_evidence_value(evidence, BK_EVIDENCE("landing_proximal"));
+    out->pot_room_mm = out->pot_room_known ? devices->main_length.proximal_mm
+                                           : bk_evidence_value(evidence, BK_EVIDENCE("landing_proximal"));
 }
 
 static bk_stock_wish wish_for(const bk_devices *devices, const bk_device *item, const bk_chosen *so_far)
@@ -65,15 +68,18 @@ static bk_stock_wish wish_for(const bk_devices *devices, const bk_device *item, 
     return wish;
 }
 
-static double lengthening(const bk_devices *devices, int site, double round_mm, const bk_evidence_set *evidence)
+static double lengthening(const bk_devices *devices, int site, double round_mm,
+                          const bk_evidence_set *evidence)
 {
     const bk_device *stent = sized(devices, BK_USE_MAIN_STENT);
     if (site != BK_LEFT_MAIN || !stent || isnan(round_mm))
         return (double)NAN;
-    return bk_evidence_value(evidence, BK_EVIDENCE("left_main_lengthening")) * fmax(0, round_mm - stent->size.nominal_mm);
+    return bk_evidence_value(evidence, BK_EVIDENCE("left_main_lengthening")) *
+           fmax(0, round_mm - stent->size.nominal_mm);
 }
 
-bk_chosen bk_choose(const bk_devices *devices, const bk_facts *facts, int site, const bk_stock *stock, const bk_evidence_set *evidence)
+bk_chosen bk_choose(const bk_devices *devices, const bk_facts *facts, int site, const bk_stock *stock,
+                    const bk_evidence_set *evidence)
 {
     bk_chosen out = {.round_mm = round_balloon(devices)};
     set_pot_room(devices, evidence, &out);

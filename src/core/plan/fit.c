@@ -7,7 +7,8 @@
 #include "core/plan/packing.h"
 
 #define CATHETERS_MAX 3
-_Static_assert(BK_SECTION_CIRCLES == BK_PACKING_MAX && BK_FIT_DEVICES + CATHETERS_MAX <= BK_PACKING_MAX, "every section can be packed");
+_Static_assert(BK_SECTION_CIRCLES == BK_PACKING_MAX && BK_FIT_DEVICES + CATHETERS_MAX <= BK_PACKING_MAX,
+               "every section can be packed");
 #define BESIDE_MAX 2 /* wires of their own that the rules for two catheters still cover */
 
 const char *const bk_kind_names[BK_KINDS] = {"wire", "balloon", "stent", "microcatheter", "dual_lumen"};
@@ -22,11 +23,14 @@ bk_profile bk_fit_profile(const bk_evidence_set *evidence, bk_kind kind)
 {
     static const char *const ids[BK_KINDS][BK_LEVELS] = {
         {BK_EVIDENCE("wire_diameter"), BK_EVIDENCE("wire_diameter"), BK_EVIDENCE("wire_diameter")},
-        {BK_EVIDENCE("profile_balloon_front"), BK_EVIDENCE("profile_rx_shaft"), BK_EVIDENCE("profile_hypotube")},
-        {BK_EVIDENCE("profile_stent_front"), BK_EVIDENCE("profile_rx_shaft"), BK_EVIDENCE("profile_hypotube")},
+        {BK_EVIDENCE("profile_balloon_front"), BK_EVIDENCE("profile_rx_shaft"),
+         BK_EVIDENCE("profile_hypotube")},
+        {BK_EVIDENCE("profile_stent_front"), BK_EVIDENCE("profile_rx_shaft"),
+         BK_EVIDENCE("profile_hypotube")},
         {BK_EVIDENCE("profile_microcatheter_front"), BK_EVIDENCE("profile_microcatheter_front"),
          BK_EVIDENCE("profile_microcatheter_shaft")},
-        {BK_EVIDENCE("profile_dual_lumen"), BK_EVIDENCE("profile_dual_lumen"), BK_EVIDENCE("profile_dual_lumen")},
+        {BK_EVIDENCE("profile_dual_lumen"), BK_EVIDENCE("profile_dual_lumen"),
+         BK_EVIDENCE("profile_dual_lumen")},
     };
     bk_profile out = {.kind = kind, .wire_beside = kind != BK_KIND_WIRE && kind != BK_KIND_MICROCATHETER};
     for (int level = 0; level < BK_LEVELS; level++)
@@ -133,9 +137,13 @@ static bool can_say(const bk_profile *profiles, size_t n, double inner_mm)
     return true;
 }
 
-bk_fit bk_fit_profiles(const bk_evidence_set *evidence, const bk_profile *profiles, size_t n, double inner_mm, int french)
+bk_fit bk_fit_profiles(const bk_evidence_set *evidence, const bk_profile *profiles, size_t n, double inner_mm,
+                       int french)
 {
-    bk_fit out = {.needed_mm = (double)NAN, .inner_mm = inner_mm, .by_packing = BK_FIT_CANNOT_SAY, .verdict = BK_FIT_CANNOT_SAY};
+    bk_fit out = {.needed_mm = (double)NAN,
+                  .inner_mm = inner_mm,
+                  .by_packing = BK_FIT_CANNOT_SAY,
+                  .verdict = BK_FIT_CANNOT_SAY};
     if (!can_say(profiles, n, inner_mm))
         return out;
     const contents c = count(profiles, n);

@@ -8,11 +8,11 @@
 #include "base/evidence.h"
 
 typedef enum bk_kind {
-    BK_KIND_WIRE,         /* a wire of its own, without a catheter over it */
-    BK_KIND_BALLOON,      /* rapid exchange, with its wire */
-    BK_KIND_STENT,        /* rapid exchange, with its wire */
+    BK_KIND_WIRE,          /* a wire of its own, without a catheter over it */
+    BK_KIND_BALLOON,       /* rapid exchange, with its wire */
+    BK_KIND_STENT,         /* rapid exchange, with its wire */
     BK_KIND_MICROCATHETER, /* over the wire, with its wire */
-    BK_KIND_DUAL_LUMEN,   /* microcatheter with two lumina and two wires */
+    BK_KIND_DUAL_LUMEN,    /* microcatheter with two lumina and two wires */
     BK_KINDS
 } bk_kind;
 /** "wire", "balloon", ... */
@@ -39,7 +39,8 @@ typedef struct bk_profile {
 /* Circles in a guide just wide enough for them, from its middle. */
 typedef struct bk_section {
     size_t n;
-    size_t device[BK_SECTION_CIRCLES]; /* whose it is; a rapid-exchange device may have two: its shaft, then its wire */
+    size_t device[BK_SECTION_CIRCLES]; /* whose it is; a rapid-exchange device may have two: its shaft, then
+                                          its wire */
     double mm[BK_SECTION_CIRCLES], place_mm[BK_SECTION_CIRCLES][2];
 } bk_section;
 
@@ -47,9 +48,9 @@ typedef struct bk_fit {
     double needed_mm; /* by packing; NaN when it cannot be said */
     double inner_mm;  /* of the guide */
     bk_fit_verdict by_packing, verdict;
-    bool by_rule;                   /* a published rule overrules packing */
-    int rule_french;                /* guide that a published rule asks for with these devices; 0: none was read */
-    const char *rule_row;           /* its evidence row; NULL: none */
+    bool by_rule;         /* a published rule overrules packing */
+    int rule_french;      /* guide that a published rule asks for with these devices; 0: none was read */
+    const char *rule_row; /* its evidence row; NULL: none */
     bk_level level[BK_FIT_DEVICES]; /* the section that decides, device by device */
     bk_section section;             /* and what it looks like */
 } bk_fit;
@@ -63,14 +64,16 @@ double bk_fit_guide_inner(const bk_evidence_set *evidence, int french);
 /**
  * Can these devices lie in one guide?
  *
- * They are staggered: of two catheters one front at most is at any place, beside it the other's distal or proximal
- * shaft, and beside a rapid-exchange proximal shaft its wire. The section that needs most decides. Fits: at least
- * fit_margin is left; tight: less; no: none. Two rapid-exchange balloons, or a stent and a balloon, with up to two more
- * wires, in 6 F and more are never "no": there published practice overrules rigid circles, and the verdict is tight.
- * french  of the guide, for the published rules; 0: no rule (an extension)
- * n       0..BK_FIT_DEVICES, at most 3 that are no wires: else, or when a diameter is NaN, cannot say
+ * They are staggered: of two catheters one front at most is at any place, beside it the other's distal or
+ * proximal shaft, and beside a rapid-exchange proximal shaft its wire. The section that needs most decides.
+ * Fits: at least fit_margin is left; tight: less; no: none. Two rapid-exchange balloons, or a stent and a
+ * balloon, with up to two more wires, in 6 F and more are never "no": there published practice overrules
+ * rigid circles, and the verdict is tight. french  of the guide, for the published rules; 0: no rule (an
+ * extension) n       0..BK_FIT_DEVICES, at most 3 that are no wires: else, or when a diameter is NaN, cannot
+ * say
  */
-bk_fit bk_fit_profiles(const bk_evidence_set *evidence, const bk_profile *profiles, size_t n, double inner_mm, int french);
+bk_fit bk_fit_profiles(const bk_evidence_set *evidence, const bk_profile *profiles, size_t n, double inner_mm,
+                       int french);
 
 /** The same for generic devices in a guide of this size (5 to 8 F; others: cannot say). */
 bk_fit bk_fit_kinds(const bk_evidence_set *evidence, const bk_kind *kinds, size_t n, int french);

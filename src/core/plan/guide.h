@@ -16,7 +16,7 @@ typedef struct bk_guide_state {
     const char *device[BK_GUIDE_DEVICES]; /* in words */
     bk_profile profile[BK_GUIDE_DEVICES];
     size_t n;
-    bool if_needed; /* bail-out or a variant: does not decide the size of the guide */
+    bool if_needed;        /* bail-out or a variant: does not decide the size of the guide */
     bk_fit fit[BK_GUIDES]; /* in 5, 6, 7, 8 F */
 } bk_guide_state;
 
@@ -34,16 +34,18 @@ typedef struct bk_guide {
     size_t n;
     int french; /* smallest from 6 F in which no planned state is "no"; 0: none up to 8 F */
     bk_guide_extension extension[BK_EXTENSIONS]; /* 6, 7, 8 F */
-    double exchange_cm;   /* wire needed to exchange an over-the-wire catheter */
-    double catheter_cm;   /* length of the catheter taken for it */
-    double longest_cm;    /* longest wire of the list; NaN: none */
-    double standard_cm;   /* standard wire */
+    double exchange_cm;                          /* wire needed to exchange an over-the-wire catheter */
+    double catheter_cm;                          /* length of the catheter taken for it */
+    double longest_cm;                           /* longest wire of the list; NaN: none */
+    double standard_cm;                          /* standard wire */
 } bk_guide;
 
 /**
- * Every state of a strategy in guides of 5 to 8 F. Profiles are those of the designs chosen, else of their kind.
- * Wire for an exchange: guide + wire beyond its tip + catheter + what is held. Sources: evidence/fit.csv.
+ * Every state of a strategy in guides of 5 to 8 F. Profiles are those of the designs chosen, else of their
+ * kind. Wire for an exchange: guide + wire beyond its tip + catheter + what is held. Sources:
+ * evidence/fit.csv.
  */
-bk_guide bk_guide_plan(enum bk_strategy strategy, const bk_chosen *chosen, const bk_stock *stock, const bk_evidence_set *evidence);
+bk_guide bk_guide_plan(enum bk_strategy strategy, const bk_chosen *chosen, const bk_stock *stock,
+                       const bk_evidence_set *evidence);
 
 #endif

@@ -8,7 +8,8 @@
 
 static bool before_stenting(const bk_imaging *entry)
 {
-    return entry->stage == BK_STAGE_NOT_SAID || entry->stage == BK_STAGE_BASELINE || entry->stage == BK_STAGE_PREDILATED;
+    return entry->stage == BK_STAGE_NOT_SAID || entry->stage == BK_STAGE_BASELINE ||
+           entry->stage == BK_STAGE_PREDILATED;
 }
 
 static double diameter(bk_qty area)
@@ -24,7 +25,8 @@ bk_imaging_size bk_imaging_size_of(const bk_list *imaging, enum bk_limb limb, co
     for (size_t i = 0; i < imaging->n; i++) {
         const bk_imaging *e = &entries[i];
         // the words of a limb begin with "not said"
-        if (e->limb != (int)limb + 1 || !before_stenting(e) || (!bk_has(e->reference_area_mm2) && !bk_has(e->vessel_area_mm2)))
+        if (e->limb != (int)limb + 1 || !before_stenting(e) ||
+            (!bk_has(e->reference_area_mm2) && !bk_has(e->vessel_area_mm2)))
             continue;
         out.mode = e->mode;
         out.lumen_mm = diameter(e->reference_area_mm2);
@@ -40,7 +42,8 @@ static double highest_score(const bk_list *imaging, int mode)
     const bk_imaging *entries = BK_ITEMS(*imaging, const bk_imaging);
     double out = (double)NAN;
     for (size_t i = 0; i < imaging->n; i++)
-        if (entries[i].mode == mode && before_stenting(&entries[i]) && entries[i].calcium_score != BK_INTEGER_ABSENT)
+        if (entries[i].mode == mode && before_stenting(&entries[i]) &&
+            entries[i].calcium_score != BK_INTEGER_ABSENT)
             out = fmax(out, entries[i].calcium_score);
     return out;
 }
@@ -50,9 +53,11 @@ static bk_tri reached(double score, double threshold)
     return isnan(score) ? BK_UNKNOWN : score >= threshold ? BK_YES : BK_NO;
 }
 
-bk_calcium_triggers bk_calcium_triggers_of(int calcium, const bk_list *imaging, const bk_evidence_set *evidence)
+bk_calcium_triggers bk_calcium_triggers_of(int calcium, const bk_list *imaging,
+                                           const bk_evidence_set *evidence)
 {
-    bk_calcium_triggers out = {BK_UNKNOWN, BK_UNKNOWN, BK_UNKNOWN, highest_score(imaging, BK_OCT), highest_score(imaging, BK_IVUS)};
+    bk_calcium_triggers out = {BK_UNKNOWN, BK_UNKNOWN, BK_UNKNOWN, highest_score(imaging, BK_OCT),
+                               highest_score(imaging, BK_IVUS)};
     if (calcium != BK_CALCIUM_UNKNOWN)
         out.angiography = calcium >= BK_CALCIUM_MODERATE ? BK_YES : BK_NO;
     out.oct = reached(out.oct_score, bk_evidence_value(evidence, BK_EVIDENCE("calcium_oct_modify")));
@@ -67,7 +72,8 @@ static bk_tri stenosed(const bk_limb_facts *limb, double threshold_pct)
 
 bk_tri bk_true_bifurcation(const bk_facts *facts, double threshold_pct)
 {
-    const bk_tri side = stenosed(&facts->limb[BK_SIDE], threshold_pct), proximal = stenosed(&facts->limb[BK_PROXIMAL], threshold_pct),
+    const bk_tri side = stenosed(&facts->limb[BK_SIDE], threshold_pct),
+                 proximal = stenosed(&facts->limb[BK_PROXIMAL], threshold_pct),
                  distal = stenosed(&facts->limb[BK_DISTAL], threshold_pct);
     if (side == BK_NO || (proximal == BK_NO && distal == BK_NO))
         return BK_NO;

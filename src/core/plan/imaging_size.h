@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Sizes from intravascular imaging, beside those from the angiogram; and when imaging is asked for. docs/methods/sizing.md */
+/* Sizes from intravascular imaging, beside those from the angiogram; and when imaging is asked for.
+ * docs/methods/sizing.md */
 #ifndef BK_CORE_PLAN_IMAGING_SIZE_H
 #define BK_CORE_PLAN_IMAGING_SIZE_H
 
@@ -8,8 +9,8 @@
 enum bk_imaging_mode { BK_IMAGING_NOT_SAID, BK_OCT, BK_IVUS };
 
 typedef struct bk_imaging_size {
-    int mode;                        /* enum bk_imaging_mode; BK_IMAGING_NOT_SAID: nothing entered for this limb */
-    double lumen_mm, vessel_mm;      /* diameters of the reference's areas; NaN: area not entered */
+    int mode;                   /* enum bk_imaging_mode; BK_IMAGING_NOT_SAID: nothing entered for this limb */
+    double lumen_mm, vessel_mm; /* diameters of the reference's areas; NaN: area not entered */
     double by_lumen_mm, by_vessel_mm; /* nominal sizes: lumen rounded up, vessel rounded down; NaN */
 } bk_imaging_size;
 
@@ -18,7 +19,8 @@ typedef struct bk_imaging_size {
  * Method  diameter of the circle of the area, 2 sqrt(A/pi); vessel rounded down, lumen up, to size_step
  * Source  evidence rows imaging_by_vessel, imaging_by_lumen (both from memory: never used alone)
  */
-bk_imaging_size bk_imaging_size_of(const bk_list *imaging, enum bk_limb limb, const bk_evidence_set *evidence);
+bk_imaging_size bk_imaging_size_of(const bk_list *imaging, enum bk_limb limb,
+                                   const bk_evidence_set *evidence);
 
 /* Calcium that asks for something before the stent. */
 typedef struct bk_calcium_triggers {
@@ -27,9 +29,11 @@ typedef struct bk_calcium_triggers {
 } bk_calcium_triggers;
 
 /** Source: evidence rows calcium_angiography, calcium_oct_modify, calcium_ivus_modify. */
-bk_calcium_triggers bk_calcium_triggers_of(int calcium, const bk_list *imaging, const bk_evidence_set *evidence);
+bk_calcium_triggers bk_calcium_triggers_of(int calcium, const bk_list *imaging,
+                                           const bk_evidence_set *evidence);
 
-/** Is it a true bifurcation (side branch, and proximal or distal main vessel, stenosed by threshold_pct and more)? */
+/** Is it a true bifurcation (side branch, and proximal or distal main vessel, stenosed by threshold_pct and
+ * more)? */
 bk_tri bk_true_bifurcation(const bk_facts *facts, double threshold_pct);
 
 #endif

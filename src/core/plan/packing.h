@@ -12,11 +12,11 @@
  *
  * Units   mm, diameters; n 1..BK_PACKING_MAX, all > 0
  * Method  every circle touches the wall. At radius R two of them are at least
- *         theta = acos(((R-a)^2 + (R-b)^2 - (a+b)^2) / (2 (R-a)(R-b))) apart as seen from the middle; for each cyclic
- *         order the earliest places that keep all pairs apart are tried, and R is halved down. For two circles this is
- *         d1 + d2, for three that touch one another the circle of Descartes. Exact for n <= 4 (against a free search:
- *         validation/check_packing.py); above that an upper bound, since a thin one could lie in the middle.
- * Source  none: plane geometry
+ *         theta = acos(((R-a)^2 + (R-b)^2 - (a+b)^2) / (2 (R-a)(R-b))) apart as seen from the middle; for
+ * each cyclic order the earliest places that keep all pairs apart are tried, and R is halved down. For two
+ * circles this is d1 + d2, for three that touch one another the circle of Descartes. Exact for n <= 4
+ * (against a free search: validation/check_packing.py); above that an upper bound, since a thin one could lie
+ * in the middle. Source  none: plane geometry
  */
 double bk_packing_diameter(const double *diameters_mm, size_t n);
 

@@ -51,9 +51,11 @@ static bool length_of(const bk_stock_item *item, const bk_stock_wish *wish, doub
     return !isnan(*out);
 }
 
-static bool answers(const bk_stock_item *item, const bk_stock_wish *wish, const bk_evidence_set *evidence, bk_stock_match *out)
+static bool answers(const bk_stock_item *item, const bk_stock_wish *wish, const bk_evidence_set *evidence,
+                    bk_stock_match *out)
 {
-    if (item->kind != wish->kind || (wish->cls != BK_CLASS_NONE && item->cls != wish->cls) || item->tip_load_g > wish->tip_load_at_most_g + SAME)
+    if (item->kind != wish->kind || (wish->cls != BK_CLASS_NONE && item->cls != wish->cls) ||
+        item->tip_load_g > wish->tip_load_at_most_g + SAME)
         return false;
     *out = (bk_stock_match){.item = item, .nominal_mm = (double)NAN, .exact = true};
     if (!length_of(item, wish, &out->length_mm))
@@ -83,7 +85,8 @@ static int compare(const bk_stock_match *a, const bk_stock_match *b, bool longes
     return 0;
 }
 
-size_t bk_stock_find(const bk_stock *stock, const bk_stock_wish *wish, const bk_evidence_set *evidence, bk_stock_match out[BK_STOCK_MATCHES])
+size_t bk_stock_find(const bk_stock *stock, const bk_stock_wish *wish, const bk_evidence_set *evidence,
+                     bk_stock_match out[BK_STOCK_MATCHES])
 {
     const bool longest = isnan(wish->at_least_mm);
     size_t n = 0;
@@ -111,7 +114,9 @@ static double between(const double *from, const double *to, size_t n, double x)
 {
     for (size_t i = 1; i < n; i++)
         if (x <= from[i])
-            return from[i] == from[i - 1] ? to[i - 1] : to[i - 1] + (to[i] - to[i - 1]) * (x - from[i - 1]) / (from[i] - from[i - 1]);
+            return from[i] == from[i - 1]
+                       ? to[i - 1]
+                       : to[i - 1] + (to[i] - to[i - 1]) * (x - from[i - 1]) / (from[i] - from[i - 1]);
     return to[n - 1];
 }
 
@@ -137,14 +142,17 @@ bk_pressure bk_stock_pressure(const bk_stock_item *item, double wanted_mm)
         out.verdict = BK_PRESSURE_ABOVE_RATED;
     else {
         out.verdict = BK_PRESSURE_GIVEN;
-        out.atm = fmin(between(item->table_mm.v, item->table_atm.v, n, fmax(wanted_mm, item->table_mm.v[0])), item->rated_atm);
+        out.atm = fmin(between(item->table_mm.v, item->table_atm.v, n, fmax(wanted_mm, item->table_mm.v[0])),
+                       item->rated_atm);
     }
     return out;
 }
 
 bk_profile bk_stock_profile(const bk_stock_item *item, const bk_evidence_set *evidence)
 {
-    static const bk_kind kinds[BK_STOCK_KINDS] = {BK_KIND_STENT, BK_KIND_BALLOON, BK_KIND_WIRE, BK_KIND_MICROCATHETER, BK_KIND_DUAL_LUMEN, BK_KIND_WIRE, BK_KIND_WIRE};
+    static const bk_kind kinds[BK_STOCK_KINDS] = {BK_KIND_STENT,         BK_KIND_BALLOON,    BK_KIND_WIRE,
+                                                  BK_KIND_MICROCATHETER, BK_KIND_DUAL_LUMEN, BK_KIND_WIRE,
+                                                  BK_KIND_WIRE};
     bk_profile out = bk_fit_profile(evidence, kinds[item->kind]);
     const double own[BK_LEVELS] = {item->front_mm, item->distal_mm, item->proximal_mm};
     for (int i = 0; i < BK_LEVELS; i++)

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A lab's stock list: designs with the sizes they come in. shelf/README.md has the columns, docs/methods/shelf.md the
-   rules. */
+/* A lab's stock list: designs with the sizes they come in. shelf/README.md has the columns,
+   docs/methods/shelf.md the rules. */
 #ifndef BK_CORE_PLAN_SHELF_H
 #define BK_CORE_PLAN_SHELF_H
 
@@ -33,7 +33,8 @@ typedef enum bk_stock_class {
     BK_CLASS_JACKETED,
     BK_CLASSES
 } bk_stock_class;
-extern const char *const bk_stock_class_names[BK_CLASSES]; /* "", "small", ..., "semi", "non", "non_jacketed", ... */
+extern const char
+    *const bk_stock_class_names[BK_CLASSES]; /* "", "small", ..., "semi", "non", "non_jacketed", ... */
 
 #define BK_STOCK_SIZES 32
 
@@ -52,7 +53,8 @@ typedef struct bk_stock_item {
     double maximum_mm, recoil_pct, nominal_atm, rated_atm, growth_pct_atm;
     double front_mm, distal_mm, proximal_mm;
     double tip_load_g, inner_mm, french, length_cm;
-    const char *standing; /* "seen", "memory", "common practice", "invented"; "entered" when the list leaves it out */
+    const char *
+        standing; /* "seen", "memory", "common practice", "invented"; "entered" when the list leaves it out */
 } bk_stock_item;
 
 typedef struct bk_stock {
@@ -67,11 +69,12 @@ typedef struct bk_stock {
 /**
  * Read a stock list (CSV, one line of column names, then one design a line).
  *
- * Owns    items lie in the arena, their texts in `text`, which is overwritten and must have a writable byte behind it
- * Errors  BK_E_DATA, message "line N: ...": unknown, repeated or missing column; unknown kind or class; a required cell
- *         empty; a cell that does not belong to the kind; a number that is none or out of range; sizes that do not rise;
- *         an id given twice; a label maximum below a nominal size; a table without rated burst pressure or for more
- *         than one size, that does not rise, or far from the nominal size; no rows.  BK_E_LIMIT too many rows.
+ * Owns    items lie in the arena, their texts in `text`, which is overwritten and must have a writable byte
+ * behind it Errors  BK_E_DATA, message "line N: ...": unknown, repeated or missing column; unknown kind or
+ * class; a required cell empty; a cell that does not belong to the kind; a number that is none or out of
+ * range; sizes that do not rise; an id given twice; a label maximum below a nominal size; a table without
+ * rated burst pressure or for more than one size, that does not rise, or far from the nominal size; no rows.
+ * BK_E_LIMIT too many rows.
  */
 bk_status bk_stock_read(char *text, size_t n, bk_arena *arena, bk_stock *out, bk_err *err) BK_MUST_CHECK;
 
@@ -106,8 +109,9 @@ typedef struct bk_stock_match {
 
 /**
  * What of a list answers a wish, best first; returns how many, 0..BK_STOCK_MATCHES.
- * All are of the wished nominal size, or of the next smaller one in stock (never a larger one). Order: reach (within, marginal,
- * above), then the length that overshoots least, then the order of the list. A design too short or too long for the wish is left out.
+ * All are of the wished nominal size, or of the next smaller one in stock (never a larger one). Order: reach
+ * (within, marginal, above), then the length that overshoots least, then the order of the list. A design too
+ * short or too long for the wish is left out.
  */
 size_t bk_stock_find(const bk_stock *stock, const bk_stock_wish *wish, const bk_evidence_set *evidence,
                      bk_stock_match out[BK_STOCK_MATCHES]);
@@ -115,9 +119,9 @@ size_t bk_stock_find(const bk_stock *stock, const bk_stock_wish *wish, const bk_
 /* ---- balloons, and the balloons that carry stents ---- */
 
 /**
- * Diameter at a pressure [mm]: from the table by straight lines, else by the model nominal (1 + growth (P - P nominal)).
- * The pressure is cut at the rated burst pressure. NaN: neither is there, or the pressure is below the table.
- * Source  linear growth: Am J Cardiol 1986;57:26-8 (evidence row balloon_compliance_old)
+ * Diameter at a pressure [mm]: from the table by straight lines, else by the model nominal (1 + growth (P - P
+ * nominal)). The pressure is cut at the rated burst pressure. NaN: neither is there, or the pressure is below
+ * the table. Source  linear growth: Am J Cardiol 1986;57:26-8 (evidence row balloon_compliance_old)
  */
 double bk_stock_diameter(const bk_stock_item *item, double nominal_mm, double atm);
 
@@ -137,7 +141,8 @@ typedef struct bk_pressure {
 /** Pressure for a diameter [mm], from the item's own table only. */
 bk_pressure bk_stock_pressure(const bk_stock_item *item, double wanted_mm);
 
-/** Profile for the guide: the item's own diameters, where it has none those of its kind. Only for kinds that go into a guide. */
+/** Profile for the guide: the item's own diameters, where it has none those of its kind. Only for kinds that
+ * go into a guide. */
 bk_profile bk_stock_profile(const bk_stock_item *item, const bk_evidence_set *evidence);
 
 #endif

@@ -10,8 +10,8 @@
 
 const char *const bk_stock_kind_names[BK_STOCK_KINDS] = {"stent",      "balloon", "wire",     "microcatheter",
                                                          "dual_lumen", "guide",   "extension"};
-const char *const bk_stock_class_names[BK_CLASSES] = {"",     "small", "medium",       "large",       "extra_large",
-                                                      "semi", "non",   "non_jacketed", "hydrophilic", "jacketed"};
+const char *const bk_stock_class_names[BK_CLASSES] = {
+    "", "small", "medium", "large", "extra_large", "semi", "non", "non_jacketed", "hydrophilic", "jacketed"};
 
 /* kinds as bits */
 #define STENT (1u << BK_STOCK_STENT)
@@ -84,14 +84,16 @@ static bk_status read_header(reader *r, bk_err *err)
                 found = i;
         }
         if (found == COLUMNS)
-            status = bk_fail(err, BK_E_DATA, "line %d: column \"%s\" is unknown, the nearest known one is %s", r->csv.line, cells[k], best.word);
+            status = bk_fail(err, BK_E_DATA, "line %d: column \"%s\" is unknown, the nearest known one is %s",
+                             r->csv.line, cells[k], best.word);
         else if (r->column[found] >= 0)
             status = bk_fail(err, BK_E_DATA, "line %d: column %s was found twice", r->csv.line, cells[k]);
         else
             r->column[found] = (int)k;
     }
     if (status == BK_OK && (r->column[KIND] < 0 || r->column[ID] < 0))
-        status = bk_fail(err, BK_E_DATA, "line %d: columns kind and id were expected in the first line", r->csv.line ? r->csv.line : 1);
+        status = bk_fail(err, BK_E_DATA, "line %d: columns kind and id were expected in the first line",
+                         r->csv.line ? r->csv.line : 1);
     return status;
 }
 
@@ -105,7 +107,9 @@ static bk_status next_row(reader *r, row *out, bool *more, bk_err *err)
     if (!*more)
         return status;
     if (n != r->columns)
-        return bk_fail(err, BK_E_DATA, "line %d: %zu cells were found, %zu as in the first line were expected", r->csv.line, n, r->columns);
+        return bk_fail(err, BK_E_DATA,
+                       "line %d: %zu cells were found, %zu as in the first line were expected", r->csv.line,
+                       n, r->columns);
     out->line = r->csv.line;
     for (size_t i = 0; i < COLUMNS; i++)
         out->cell[i] = r->column[i] < 0 ? "" : cells[r->column[i]];
@@ -114,7 +118,8 @@ static bk_status next_row(reader *r, row *out, bool *more, bk_err *err)
 
 static bk_status bad_number(const row *at, const column_rule *rule, const char *text, int length, bk_err *err)
 {
-    return bk_fail(err, BK_E_DATA, "line %d: %s \"%.*s\" was found, %g to %g was expected", at->line, rule->name, length, text, rule->min, rule->max);
+    return bk_fail(err, BK_E_DATA, "line %d: %s \"%.*s\" was found, %g to %g was expected", at->line,
+                   rule->name, length, text, rule->min, rule->max);
 }
 
 static bool in_range(const column_rule *rule, double value)
@@ -131,12 +136,14 @@ static bk_status read_sizes(const row *at, enum column which, bk_stock_sizes *ou
         if (n == 0)
             break;
         if (out->n == BK_STOCK_SIZES)
-            return bk_fail(err, BK_E_DATA, "line %d: more than %d sizes were found in %s", at->line, BK_STOCK_SIZES, rules[which].name);
+            return bk_fail(err, BK_E_DATA, "line %d: more than %d sizes were found in %s", at->line,
+                           BK_STOCK_SIZES, rules[which].name);
         double value;
         if (!bk_number_read(text, n, &value) || !in_range(&rules[which], value))
             return bad_number(at, &rules[which], text, (int)n, err);
         if (out->n > 0 && value <= out->v[out->n - 1])
-            return bk_fail(err, BK_E_DATA, "line %d: %s %g was found behind %g, rising sizes were expected", at->line, rules[which].name, value, out->v[out->n - 1]);
+            return bk_fail(err, BK_E_DATA, "line %d: %s %g was found behind %g, rising sizes were expected",
+                           at->line, rules[which].name, value, out->v[out->n - 1]);
         out->v[out->n++] = value;
         text += n;
     }
@@ -153,17 +160,24 @@ static bk_status read_table(const row *at, bk_stock_item *item, bk_err *err)
             break;
         const char *colon = memchr(text, ':', n);
         double atm, mm;
-        if (!colon || !bk_number_read(text, (size_t)(colon - text), &atm) || !bk_number_read(colon + 1, n - (size_t)(colon - text) - 1, &mm))
-            return bk_fail(err, BK_E_DATA, "line %d: table \"%.*s\" was found, ATM:MM was expected", at->line, (int)n, text);
+        if (!colon || !bk_number_read(text, (size_t)(colon - text), &atm) ||
+            !bk_number_read(colon + 1, n - (size_t)(colon - text) - 1, &mm))
+            return bk_fail(err, BK_E_DATA, "line %d: table \"%.*s\" was found, ATM:MM was expected", at->line,
+                           (int)n, text);
         const size_t k = item->table_atm.n;
         if (k == BK_STOCK_SIZES)
-            return bk_fail(err, BK_E_DATA, "line %d: more than %d pairs were found in the table", at->line, BK_STOCK_SIZES);
+            return bk_fail(err, BK_E_DATA, "line %d: more than %d pairs were found in the table", at->line,
+                           BK_STOCK_SIZES);
         if (k > 0 && (atm <= item->table_atm.v[k - 1] || mm < item->table_mm.v[k - 1]))
-            return bk_fail(err, BK_E_DATA, "line %d: table %g:%g was found behind %g:%g, rising pressures and diameters were expected", at->line, atm, mm,
-                           item->table_atm.v[k - 1], item->table_mm.v[k - 1]);
+            return bk_fail(
+                err, BK_E_DATA,
+                "line %d: table %g:%g was found behind %g:%g, rising pressures and diameters were expected",
+                at->line, atm, mm, item->table_atm.v[k - 1], item->table_mm.v[k - 1]);
         if (!(atm > 0 && atm <= 45 && mm >= 0.7 * item->nominal_mm.v[0] && mm <= 1.5 * item->nominal_mm.v[0]))
-            return bk_fail(err, BK_E_DATA, "line %d: table %g:%g was found, 0 to 45 atm and a diameter near the nominal %g mm were expected", at->line, atm, mm,
-                           item->nominal_mm.v[0]);
+            return bk_fail(err, BK_E_DATA,
+                           "line %d: table %g:%g was found, 0 to 45 atm and a diameter near the nominal %g "
+                           "mm were expected",
+                           at->line, atm, mm, item->nominal_mm.v[0]);
         item->table_atm.v[k] = atm;
         item->table_mm.v[k] = mm;
         item->table_atm.n = item->table_mm.n = k + 1;
@@ -182,7 +196,8 @@ static bk_status find_kind(const row *at, bk_stock_item *item, bk_err *err)
             return BK_OK;
         }
     }
-    return bk_fail(err, BK_E_DATA, "line %d: kind \"%s\" is unknown, the nearest known one is %s", at->line, at->cell[KIND], best.word);
+    return bk_fail(err, BK_E_DATA, "line %d: kind \"%s\" is unknown, the nearest known one is %s", at->line,
+                   at->cell[KIND], best.word);
 }
 
 static bk_status find_class(const row *at, bk_stock_item *item, bk_err *err)
@@ -198,18 +213,19 @@ static bk_status find_class(const row *at, bk_stock_item *item, bk_err *err)
             return BK_OK;
         }
     }
-    return bk_fail(err, BK_E_DATA, "line %d: class \"%s\" of a %s is unknown, the nearest known one is %s", at->line, at->cell[CLASS],
-                   bk_stock_kind_names[item->kind], best.word);
+    return bk_fail(err, BK_E_DATA, "line %d: class \"%s\" of a %s is unknown, the nearest known one is %s",
+                   at->line, at->cell[CLASS], bk_stock_kind_names[item->kind], best.word);
 }
 
 static bk_status check_cells(const row *at, bk_stock_kind kind, bk_err *err)
 {
     for (size_t i = 0; i < COLUMNS; i++) {
         if (!at->cell[i][0] && rules[i].needed >> kind & 1)
-            return bk_fail(err, BK_E_DATA, "line %d: %s of a %s is empty", at->line, rules[i].name, bk_stock_kind_names[kind]);
-        if (at->cell[i][0] && !(rules[i].allowed >> kind & 1))
-            return bk_fail(err, BK_E_DATA, "line %d: %s \"%s\" was found, nothing was expected for a %s", at->line, rules[i].name, at->cell[i],
+            return bk_fail(err, BK_E_DATA, "line %d: %s of a %s is empty", at->line, rules[i].name,
                            bk_stock_kind_names[kind]);
+        if (at->cell[i][0] && !(rules[i].allowed >> kind & 1))
+            return bk_fail(err, BK_E_DATA, "line %d: %s \"%s\" was found, nothing was expected for a %s",
+                           at->line, rules[i].name, at->cell[i], bk_stock_kind_names[kind]);
     }
     return BK_OK;
 }
@@ -233,8 +249,10 @@ static bk_status read_standing(const row *at, bk_stock_item *item, bk_err *err)
     for (size_t i = 0; i < sizeof known / sizeof known[0]; i++)
         if (strcmp(item->standing, known[i]) == 0)
             return BK_OK;
-    return bk_fail(err, BK_E_DATA, "line %d: standing \"%s\" was found, seen, memory, common practice, invented or entered was expected", at->line,
-                   item->standing);
+    return bk_fail(
+        err, BK_E_DATA,
+        "line %d: standing \"%s\" was found, seen, memory, common practice, invented or entered was expected",
+        at->line, item->standing);
 }
 
 /* What only holds between the cells of a row. */
@@ -242,26 +260,37 @@ static bk_status check_together(const row *at, const bk_stock_item *item, bk_err
 {
     const double largest = item->nominal_mm.n ? item->nominal_mm.v[item->nominal_mm.n - 1] : 0;
     if (item->maximum_mm < largest)
-        return bk_fail(err, BK_E_DATA, "line %d: maximum_mm %g was found, at least the largest nominal size %g was expected", at->line, item->maximum_mm, largest);
+        return bk_fail(err, BK_E_DATA,
+                       "line %d: maximum_mm %g was found, at least the largest nominal size %g was expected",
+                       at->line, item->maximum_mm, largest);
     if (item->rated_atm < item->nominal_atm)
-        return bk_fail(err, BK_E_DATA, "line %d: rated_atm %g was found, at least nominal_atm %g was expected", at->line, item->rated_atm, item->nominal_atm);
+        return bk_fail(err, BK_E_DATA,
+                       "line %d: rated_atm %g was found, at least nominal_atm %g was expected", at->line,
+                       item->rated_atm, item->nominal_atm);
     if (item->inner_mm >= item->french / 3)
-        return bk_fail(err, BK_E_DATA, "line %d: inner_mm %g was found, less than the outer %g mm of %g F was expected", at->line, item->inner_mm,
-                       item->french / 3, item->french);
+        return bk_fail(err, BK_E_DATA,
+                       "line %d: inner_mm %g was found, less than the outer %g mm of %g F was expected",
+                       at->line, item->inner_mm, item->french / 3, item->french);
     if (at->cell[TABLE][0] && (item->nominal_mm.n != 1 || isnan(item->rated_atm)))
-        return bk_fail(err, BK_E_DATA, "line %d: a table was found, one nominal size and rated_atm were expected with it", at->line);
+        return bk_fail(err, BK_E_DATA,
+                       "line %d: a table was found, one nominal size and rated_atm were expected with it",
+                       at->line);
     return BK_OK;
 }
 
 static bk_status read_row(const row *at, bk_stock_item *item, bk_err *err)
 {
     static const char letters[] = "abcdefghijklmnopqrstuvwxyz0123456789_";
-    *item = (bk_stock_item){.id = at->cell[ID], .name = at->cell[NAME][0] ? at->cell[NAME] : at->cell[ID], .note = at->cell[NOTE]};
+    *item = (bk_stock_item){.id = at->cell[ID],
+                            .name = at->cell[NAME][0] ? at->cell[NAME] : at->cell[ID],
+                            .note = at->cell[NOTE]};
     bk_status status = find_kind(at, item, err);
     if (status == BK_OK)
         status = check_cells(at, item->kind, err);
     if (status == BK_OK && strspn(item->id, letters) != strlen(item->id))
-        status = bk_fail(err, BK_E_DATA, "line %d: id \"%s\" was found, lower-case letters, digits and _ were expected", at->line, item->id);
+        status = bk_fail(err, BK_E_DATA,
+                         "line %d: id \"%s\" was found, lower-case letters, digits and _ were expected",
+                         at->line, item->id);
     if (status == BK_OK)
         status = find_class(at, item, err);
     if (status == BK_OK)
@@ -307,13 +336,15 @@ bk_status bk_stock_read(char *text, size_t n, bk_arena *arena, bk_stock *out, bk
         if (status != BK_OK || !more)
             break;
         if (out->n == room)
-            return bk_fail(err, BK_E_LIMIT, "line %d: more than %d designs were found", at.line, BK_STOCK_ITEMS_MAX);
+            return bk_fail(err, BK_E_LIMIT, "line %d: more than %d designs were found", at.line,
+                           BK_STOCK_ITEMS_MAX);
         status = read_row(&at, &items[out->n], err);
         if (status == BK_OK)
             status = check_id(items, out->n, at.line, err);
         out->n += status == BK_OK;
     }
     if (status == BK_OK && out->n == 0)
-        status = bk_fail(err, BK_E_DATA, "line %d: no designs were found, at least one was expected", r.csv.line ? r.csv.line : 1);
+        status = bk_fail(err, BK_E_DATA, "line %d: no designs were found, at least one was expected",
+                         r.csv.line ? r.csv.line : 1);
     return status;
 }
