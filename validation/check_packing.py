@@ -9,11 +9,18 @@ the best feasible answer counts. If circles away from the wall ever needed less 
   two, three    closed forms: sum, free gap, Descartes
   two to four   the search finds nothing smaller by more than 1e-4 mm, and gets there itself (within 2e-3 mm)
   five          the program's figure is an upper bound; how often and how far the search is smaller is printed
+  guide         what `ask devices` says of the demo stock list: every section of every staggered state is built again here from the
+                list's profiles, the widest is found by the search, and the answer must need the same room and never say "fits" or
+                "tight" by packing where the search finds none
   placed        the search's own best positions are checked again for overlap, so it cannot win by cheating
 """
+import csv
+import itertools
+import json
 import os
 import subprocess
 import sys
+import tempfile
 
 import numpy as np
 from scipy import optimize
@@ -96,6 +103,64 @@ def against_search(rng, n, cases, starts, draw):
     return mine, found
 
 
+WIRE = 0.3556
+CASE = {"shelf": "demo", "anatomy": {"segments": {limb: {"reference_mm": d, "lesion_length_mm": 8} for limb, d in
+        (("proximal", 3.73), ("distal", 3.0), ("side", 2.5))}, "angles": {"distal_side_deg": 60}}}
+USES = {"main stent": "main_stent", "side-branch stent": "side_stent", "POT balloon": "pot_balloon", "side-branch balloon": "kissing_side",
+        "main balloon": "kissing_main", "predilatation balloon": "predilatation"}
+
+
+def levels(name, answer, shelf):
+    """Sections of one device: front, distal shaft, proximal shaft with the wire beside it; a wire is the same all along."""
+    if "microcatheter" in name:
+        own = shelf["demo_dual_lumen" if "dual" in name else "demo_microcatheter"]
+    elif "wire" in name:
+        return [[WIRE]]
+    else:
+        item = [i for i in answer["items"] if i["use"] == USES[name]]
+        own = shelf[item[0]["shelf_match"][0]["id"]] if item else {"front_mm": 1.1, "distal_mm": 0.85, "proximal_mm": 0.69, "kind": "stent"}  # evidence/fit.csv
+    proximal = [float(own["proximal_mm"])] + ([] if own["kind"] == "microcatheter" else [WIRE])
+    return [[float(own["front_mm"])], [float(own["distal_mm"])], proximal]
+
+
+def widest(devices, rng):
+    found = {}
+    for chosen in itertools.product(*[range(len(d)) for d in devices]):
+        fronts = sum(len(d) > 1 and k == 0 for d, k in zip(devices, chosen))
+        circles = tuple(sorted(sum((d[k] for d, k in zip(devices, chosen)), [])))
+        if fronts <= 1 and circles not in found:
+            found[circles] = circles[0] if len(circles) == 1 else search(circles, rng, 8)
+    return max(found.values())
+
+
+def guide(rng):
+    with open(os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "shelf", "demo.csv"), encoding="utf-8") as f:
+        shelf = {row["id"]: row for row in csv.DictReader(f)}
+    states = refuted = 0
+    apart, cache = 0.0, {}
+    for strategy in ("provisional_wire", "jailed_balloon", "kissing_predilatation", "tap", "culotte", "dk_crush"):
+        CASE["decision"] = {"strategy": strategy}
+        with tempfile.NamedTemporaryFile("w", suffix=".json") as f:
+            json.dump(CASE, f)
+            f.flush()
+            answer = json.loads(subprocess.run([os.path.join(BUILD, "branchkeep"), "ask", "devices", f.name], capture_output=True, text=True, check=True).stdout)
+        inner = {g["french"]: g["inner_mm"] for g in answer["guide"]["guides"]}
+        for state in answer["guide"]["states"]:
+            devices = [levels(d, answer, shelf) for d in state["devices"]]
+            key = json.dumps(devices)
+            if key not in cache:
+                cache[key] = widest(devices, rng)
+            states += 1
+            apart = max(apart, abs(cache[key] - state["needed_mm"]))
+            for one in state["in"]:
+                room = cache[key] <= inner[one["french"]] + 0.005
+                by_rule = one["verdict"] == "tight" and state["published_rule_french"] is not None and one["french"] >= state["published_rule_french"]
+                refuted += one["verdict"] in ("fits", "tight") and not room and not by_rule
+                refuted += one["verdict"] == "fits" and cache[key] > inner[one["french"]] - 0.05 + 0.005
+    report(apart < 0.0051, f"guide: {states} states of six strategies need what the search finds (to {apart:.4f} mm, printed to 0.01)")
+    report(refuted == 0, "guide: no \"fits\" that the search refutes, and no \"tight\" but by a published rule")
+
+
 def main():
     rng = np.random.default_rng(11)
     closed_forms(rng)
@@ -108,6 +173,7 @@ def main():
     mine, found = against_search(rng, 5, 60, 30, draws["of devices"])
     worst = (mine - found).max()
     report((found - mine).max() < 0.2, f"5 circles of devices: an upper bound; the search is smaller in {((mine - found) > 1e-3).sum()} of 60, at most by {max(0, worst):.3f} mm")
+    guide(rng)
     print(f"1..{count}")
     return failures > 0
 
