@@ -4,7 +4,7 @@
 #define BK_APP_ASK_DEVICES_H
 
 #include "app/answer.h"
-#include "core/plan/guide.h"
+#include "core/plan/guide_states.h"
 
 void bk_devices_note_inputs(const bk_case *c, const bk_facts *facts, const bk_devices *devices,
                             bk_answer *answer);

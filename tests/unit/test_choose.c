@@ -8,7 +8,7 @@
 #include "app/ask.h"
 #include "base/format.h"
 #include "base/random.h"
-#include "core/plan/guide.h"
+#include "core/plan/guide_states.h"
 #include "core/plan/imaging_size.h"
 
 static bk_fact given(double value)

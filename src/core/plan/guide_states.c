@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-#include "core/plan/guide.h"
+#include "core/plan/guide_states.h"
 
 #include <math.h>
 #include <stddef.h>

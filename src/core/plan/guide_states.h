@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The guide at every moment of a strategy. docs/methods/fit.md */
-#ifndef BK_CORE_PLAN_GUIDE_H
-#define BK_CORE_PLAN_GUIDE_H
+#ifndef BK_CORE_PLAN_GUIDE_STATES_H
+#define BK_CORE_PLAN_GUIDE_STATES_H
 
 #include "core/plan/choose.h"
 
