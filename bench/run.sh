@@ -36,3 +36,7 @@ echo "## Devices and steps"
 taskset -c 0 "$build/bench/bench_plan" "$folder/demo/demo-lcx-marginal.json" |
     $python -c 'import json, sys; ms = json.load(sys.stdin)["plan_ms"]; print("  %s plan, ms: %.2f (wanted at most 20, ratio %.2f)" % ("met" if ms <= 20 else "MISSED", ms, ms / 20))'
 OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 taskset -c 0 $python bench/views_vs_numpy.py "$build"
+echo
+echo "## Rules of protection, 10,000 draws"
+taskset -c 0 "$build/bench/bench_protect" |
+    $python -c 'import json, sys; a = json.load(sys.stdin); print("  %s stability, ms: %.1f (wanted at most 300); %.1f times its normal numbers alone" % ("met" if a["stability_ms"] <= 300 else "MISSED", a["stability_ms"], a["ratio"]))'

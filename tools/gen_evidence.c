@@ -127,7 +127,7 @@ static int write_table(const table *t, const char *path)
     for (size_t i = 0; i < t->n; i++)
         put_row(to, &t->rows[i]);
     fputs("};\n\nstatic const bk_evidence_set builtin = {rows, sizeof rows / sizeof rows[0]};\n\n"
-          "const bk_evidence_set *bk_evidence_builtin(void)\n{\n    return &builtin;\n}\n",
+          "const bk_evidence_set *bk_evidence_compiled(void)\n{\n    return &builtin;\n}\n",
           to);
     const int failed = ferror(to);
     return fclose(to) != 0 || failed;

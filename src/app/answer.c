@@ -47,8 +47,10 @@ static bool holds(const bk_json *array, const char *key, const char *word)
 
 static void put_from(bk_json *input, bk_from from, ptrdiff_t measurement)
 {
-    static const char *const names[] = {"nowhere", "anatomy", "solid", "measurements", "other inputs"};
+    static const char *const names[] = {"", "anatomy", "solid", "measurements", "other inputs"};
     char text[40];
+    if (from == BK_FROM_NOWHERE) // not a number of the bifurcation: its name says where it stands
+        return;
     bk_format(text, sizeof text, "measurements.%td", measurement);
     bk_json_put_text(input, "from", from == BK_FROM_MEASUREMENT ? text : names[from]);
 }
@@ -101,6 +103,8 @@ void bk_answer_source(bk_answer *answer, const char *id)
     bk_json_put_text(source, "standing", bk_standing_name(row->standing));
     bk_json_put_text(source, "edition", row->edition[0] ? row->edition : NULL);
     bk_json_put_text(source, "checked", row->checked[0] ? row->checked : NULL);
+    if (row->own)
+        bk_json_put_bool(source, "own", true);
     bk_json_put_text(source, "end_point", row->end_point[0] ? row->end_point : NULL);
     bk_json_put_text(source, "population", row->population[0] ? row->population : NULL);
     bk_json_push(answer->sources, source);
@@ -141,5 +145,7 @@ bk_json *bk_evidence_json(const bk_evidence *row)
                 {"checked", row->checked}};
     for (size_t i = 0; i < sizeof rest / sizeof rest[0]; i++)
         bk_json_put_text(out, rest[i].key, rest[i].text[0] ? rest[i].text : NULL);
+    if (row->own)
+        bk_json_put_bool(out, "own", true);
     return out;
 }

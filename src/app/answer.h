@@ -39,11 +39,15 @@ typedef struct bk_asked {
     bool stocked;          /* false: there is no list of that name, and stock is empty */
 } bk_asked;
 
+void bk_answer_budget(const bk_asked *asked, bk_answer *answer);
 void bk_answer_devices(const bk_asked *asked, bk_answer *answer);
 void bk_answer_flow(const bk_asked *asked, bk_answer *answer);
+void bk_answer_indication(const bk_asked *asked, bk_answer *answer);
+void bk_answer_injury(const bk_asked *asked, bk_answer *answer);
 void bk_answer_protect(const bk_asked *asked, bk_answer *answer);
 void bk_answer_risk(const bk_asked *asked, bk_answer *answer);
 void bk_answer_steps(const bk_asked *asked, bk_answer *answer);
+void bk_answer_strategies(const bk_asked *asked, bk_answer *answer);
 void bk_answer_territory(const bk_asked *asked, bk_answer *answer);
 
 /** An evidence row with all its cells, as `branchkeep evidence` shows it. */

@@ -1,12 +1,16 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "app/ask.h"
 
+#include <stdlib.h>
 #include <string.h>
 
 #include "app/answer.h"
 #include "app/case.h"
+#include "app/flips.h"
 #include "app/shelf.h"
+#include "base/file.h"
 #include "base/nearest.h"
+#include "report/report.h"
 
 #define MEMORY_CAP ((size_t)256 * 1024 * 1024)
 
@@ -16,16 +20,16 @@ typedef struct topic {
 } topic;
 
 static const topic topics[] = {
-    {"indication", NULL},
+    {"indication", bk_answer_indication},
     {"flow", bk_answer_flow},
     {"territory", bk_answer_territory},
     {"risk", bk_answer_risk},
     {"protect", bk_answer_protect},
-    {"strategies", NULL},
+    {"strategies", bk_answer_strategies},
     {"devices", bk_answer_devices},
     {"steps", bk_answer_steps},
-    {"budget", NULL},
-    {"injury", NULL},
+    {"budget", bk_answer_budget},
+    {"injury", bk_answer_injury},
     {"result", NULL},
 };
 
@@ -82,28 +86,17 @@ static bk_json *what_ifs(const bk_ask *ask)
     return list;
 }
 
-bk_status bk_app_ask(const bk_ask *ask, const bk_json *case_doc, bk_json **out, bk_err *err)
+static bk_status answer_one(const bk_ask *ask, const topic *found, const char *shelf_file, const bk_json *case_doc, bk_json **out, bk_err *err)
 {
-    return bk_app_ask_with(ask, NULL, case_doc, out, err);
-}
-
-bk_status bk_app_ask_with(const bk_ask *ask, const char *shelf_file, const bk_json *case_doc, bk_json **out, bk_err *err)
-{
-    const topic *found;
-    bk_err own = {0};
     bk_case *c;
     bk_facts facts;
     bk_arena arena;
-    err = err ? err : &own;
     *out = NULL;
-    bk_status status = find_topic(ask->topic, &found, err);
-    if (status != BK_OK)
-        return status;
     bk_arena_init(&arena, MEMORY_CAP);
     bk_json *doc = bk_json_copy(case_doc);
     bk_stock stock;
     bool stocked = false;
-    status = prepare(ask, doc, &arena, &c, &facts, err);
+    bk_status status = prepare(ask, doc, &arena, &c, &facts, err);
     if (status == BK_OK)
         status = bk_app_shelf_read(shelf_file, c->shelf, &arena, &stock, &stocked, err);
     if (status == BK_OK) {
@@ -116,5 +109,40 @@ bk_status bk_app_ask_with(const bk_ask *ask, const char *shelf_file, const bk_js
     }
     bk_json_free(doc);
     bk_arena_clear(&arena);
+    return status;
+}
+
+bk_status bk_app_ask(const bk_ask *ask, const bk_json *case_doc, bk_json **out, bk_err *err)
+{
+    return bk_app_ask_with(ask, NULL, case_doc, out, err);
+}
+
+bk_status bk_app_ask_with(const bk_ask *ask, const char *shelf_file, const bk_json *case_doc, bk_json **out, bk_err *err)
+{
+    const topic *found;
+    bk_err own = {0}, without = {0};
+    err = err ? err : &own;
+    *out = NULL;
+    bk_status status = find_topic(ask->topic, &found, err);
+    if (status == BK_OK)
+        status = answer_one(ask, found, shelf_file, case_doc, out, err);
+    if (status != BK_OK || ask->what_if_n == 0)
+        return status;
+    const bk_ask plain = {ask->topic, NULL, 0, ask->samples, ask->seed};
+    bk_json *before = NULL;
+    if (answer_one(&plain, found, shelf_file, case_doc, &before, &without) != BK_OK)
+        before = NULL; // the what-if mends the case: nothing to compare with
+    bk_flips_put(before, *out);
+    bk_json_free(before);
+    return BK_OK;
+}
+
+bk_status bk_app_ask_svg(const bk_json *answer, const char *path, bk_err *err)
+{
+    bk_report_bytes svg = {0};
+    bk_status status = bk_strata_svg(answer, &svg, err);
+    if (status == BK_OK)
+        status = bk_file_write(path, svg.bytes, svg.n, err);
+    free(svg.bytes);
     return status;
 }

@@ -33,7 +33,7 @@ void bk_branch_note_missing(const bk_risk_inputs *inputs, unsigned bits, const c
     for (int i = 0; i < BK_RISK_INPUTS; i++) {
         const bk_qty q = inputs->fact[i].q;
         const bool angle = i >= BK_IN_DISTAL_SIDE_ANGLE;
-        if (!(bits >> i & 1) || (bk_has(q) && q.origin != BK_PROJECTED))
+        if (!(bits >> i & 1) || i == BK_IN_SIDE_MASS || (bk_has(q) && q.origin != BK_PROJECTED))
             continue;
         if (bk_has(q) && angle)
             bk_format(why, sizeof why, "seen in one view only: a rule on an angle needs a second view; %s",
@@ -58,6 +58,9 @@ void bk_branch_note_missing_fact(bk_risk_fact fact, const char *needed_by, bk_an
         [BK_FACT_THROMBUS] = "anatomy.thrombus_grade",
         [BK_FACT_PLAQUE_MAY_SHIFT] = "anatomy.thrombus_grade, anatomy.ulcerated",
         [BK_FACT_NOT_LAD] = "anatomy.site",
+        [BK_FACT_MULTIPLE_LESIONS] = "anatomy.multiple_lesions",
+        [BK_FACT_ACCESS_DIFFICULT] = "anatomy.side_access_difficult",
+        [BK_FACT_RESOLVE_HIGH] = "models resolve, v_resolve: points",
     };
     char why[200];
     if (!paths[fact])

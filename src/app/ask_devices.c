@@ -3,6 +3,7 @@
  * ask_devices_notes.c. */
 #include "app/ask_devices.h"
 #include "base/format.h"
+#include "core/plan/options.h"
 
 #include <math.h>
 
@@ -263,7 +264,7 @@ void bk_answer_devices(const bk_asked *asked, bk_answer *answer)
     const bk_case *c = asked->c;
     const bk_facts *facts = asked->facts;
     const bk_devices devices =
-        bk_devices_plan(facts, c->anatomy.calcium, c->decision.strategy, bk_evidence_builtin());
+        bk_devices_plan(facts, c->anatomy.calcium, (int)bk_options_in_view(c, facts, bk_evidence_builtin()), bk_evidence_builtin());
     const bk_chosen chosen = bk_choose(&devices, facts, c->anatomy.site, asked->stock, bk_evidence_builtin());
     const bk_guide guide =
         bk_guide_plan(devices.strategy.strategy, &chosen, asked->stock, bk_evidence_builtin());

@@ -83,7 +83,7 @@ void bk_devices_note_missing(const bk_case *c, const bk_facts *facts, const bk_d
     if (c->decision.strategy == BK_STRATEGY_NOT_SAID)
         bk_answer_missing(
             answer, "decision.strategy",
-            "not decided, and strategies are not ranked in this version: sizes are for provisional stenting");
+            "not decided: sizes are for the first option in the answer on strategies");
     if (!devices->strategy.sized)
         bk_answer_missing(answer, "items",
                           "which limb a single-limb strategy treats is not worked out in this version");

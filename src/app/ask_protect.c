@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* `ask protect`: rules, how certain they are, comparisons. The rest: ask_protect_stake.c. */
 #include <math.h>
-#include <string.h>
 
 #include "app/ask_protect.h"
 #include "base/format.h"
@@ -9,13 +8,19 @@
 
 /* ---- rules ---- */
 
+/* The line of the share of the mass was read; what stands against it rests on grams that were not. */
+static bk_standing standing_of(const bk_protect_rule *rule)
+{
+    const bool mass = rule->test.relation != BK_IS && rule->test.quantity == BK_Q_SIDE_MASS;
+    return mass && rule->met != BK_UNKNOWN ? BK_MEMORY : rule->row->standing;
+}
+
 static bk_json *rule_json(const bk_protect_rule *rule)
 {
     char text[160];
     const char *unit = bk_branch_unit(&rule->test);
     bk_json *out = bk_json_object();
-    bk_branch_rule_text(text, sizeof text, &rule->test,
-                        "share of the left ventricular mass behind the side branch at least 10 %");
+    bk_branch_rule_text(text, sizeof text, &rule->test, "");
     bk_json_put_text(out, "id", rule->id);
     bk_json_put_text(out, "text", text);
     bk_json_put_text(out, "met", bk_tri_name(rule->met));
@@ -25,7 +30,7 @@ static bk_json *rule_json(const bk_protect_rule *rule)
     bk_json_put_bool(out, "at_least", rule->at_least);
     bk_branch_put_certainty(out, rule->certainty_pct, &rule->test);
     bk_json_put_text(out, "source", rule->row->id);
-    bk_json_put_text(out, "standing", bk_standing_name(rule->row->standing));
+    bk_json_put_text(out, "standing", bk_standing_name(standing_of(rule)));
     return out;
 }
 
@@ -43,9 +48,10 @@ static void note_rule(const bk_protect_rule *rule, const bk_risk_inputs *inputs,
     if (rule->met != BK_UNKNOWN)
         return;
     bk_format(text, sizeof text, "would settle rule %s", rule->id);
-    if (strcmp(rule->id, "mass_10pct") == 0)
+    if (rule->test.relation != BK_IS && rule->test.quantity == BK_Q_SIDE_MASS)
         bk_answer_missing(answer, "rules.mass_10pct",
-                          "the territory of the side branch is not worked out in this version");
+                          "needs anatomy.site, patient.height_cm, patient.weight_kg and patient.sex, and vessel_length_mm "
+                          "or reference_mm of both daughters");
     else if (rule->test.relation == BK_IS)
         bk_branch_note_missing_fact(rule->test.fact, text, answer);
     else

@@ -164,9 +164,35 @@ static void note_background(bk_answer *answer)
         BK_EVIDENCE("carina_shift_ivus"),   BK_EVIDENCE("carina_and_plaque"),
         BK_EVIDENCE("calcium_plaque_type"), BK_EVIDENCE("jailing_predictors"),
         BK_EVIDENCE("fd_oct_carina_tip"),   BK_EVIDENCE("fd_oct_length"),
-        BK_EVIDENCE("old_stents_ostial"),   BK_EVIDENCE("scope_of_models")};
+        BK_EVIDENCE("old_stents_ostial"),   BK_EVIDENCE("scope_of_models"),
+        BK_EVIDENCE("angle_which"),         BK_EVIDENCE("angle_names"),
+        BK_EVIDENCE("resolve_limits"),      BK_EVIDENCE("resolve_group_account"),
+        BK_EVIDENCE("size_floors"),         BK_EVIDENCE("ostium_oval"),
+        BK_EVIDENCE("bif_arc_imaging"),     BK_EVIDENCE("bif_arc_ct"),
+        BK_EVIDENCE("definition_minor_list")};
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++)
         bk_answer_source(answer, rows[i]);
+}
+
+/* Only from a point table that a person has entered. */
+static void put_score(const bk_risk_inputs *inputs, bk_answer *answer)
+{
+    if (!inputs->resolve_entered) {
+        bk_json_put_null(answer->json, "resolve_points");
+        bk_answer_missing(answer, "models resolve, v_resolve: points",
+                          "the point tables about conflict and none is from the primary paper: no score until a "
+                          "person enters it");
+        return;
+    }
+    bk_json *points = bk_json_object();
+    const bool point = inputs->resolve_low >= inputs->resolve_high;
+    bk_json_put_fixed(points, "value", point ? inputs->resolve_low : (double)NAN, 0);
+    bk_json_put_fixed(points, "at_least", inputs->resolve_low, 0);
+    bk_json_put_fixed(points, "at_most", inputs->resolve_high, 0);
+    bk_json_put_text(points, "high_risk", bk_tri_name(inputs->known[BK_FACT_RESOLVE_HIGH]));
+    bk_json_put(answer->json, "resolve_points", points);
+    bk_answer_source(answer, BK_EVIDENCE("v_resolve_line"));
+    bk_answer_caution(answer, "The RESOLVE points come from a table entered here, not from this program.");
 }
 
 void bk_answer_risk(const bk_asked *asked, bk_answer *answer)
@@ -183,9 +209,7 @@ void bk_answer_risk(const bk_asked *asked, bk_answer *answer)
     bk_json_put(answer->json, "models", list);
     bk_json_put(answer->json, "conflicts", conflicts_json(answer));
     bk_branch_note_inputs(asked, ~0u, answer);
-    bk_answer_missing(answer, "models resolve, v_resolve: points",
-                      "the point tables about conflict and none is from the primary paper: no score until a "
-                      "person enters it");
+    put_score(&inputs, answer);
     bk_answer_missing(answer, "models cobis2: a percentage",
                       "no intercept was published: relative odds only");
     bk_answer_caution(answer, "Models differ in end point and population: never add or average them; no "

@@ -2,10 +2,13 @@
 /* `ask steps`: the order of a technique with its sizes, and the ladder when the side branch closes. */
 #include "app/ask_branch.h"
 #include "base/format.h"
+#include "core/plan/rung.h"
+#include "core/plan/options.h"
 
 #include <string.h>
 
 #define TEXT 400
+#define GUIDE_FRENCH 6 /* smallest guide of the strategies; rows guide_provisional and others */
 #define PROFILE "the side ostium in profile, as little foreshortened as the arm can reach"
 #define LOW_PRESSURE_WIRE "0.014 in wire, tip load at most 1 g (common practice)"
 
@@ -68,6 +71,23 @@ static const step_words words[BK_STEP_IDS] = {
                            "proximal main vessel, as little foreshortened as the arm can reach",
                            "proximal main vessel round, side branch TIMI 3",
                            "larger balloon, inside the limit of the stent's label"},
+    [BK_STEP_KISSING_PREDILATE] =
+        {"predilate both daughters together, side by side", "two balloons, each smaller than its daughter's reference",
+         PROFILE, "no dissection in either daughter, side branch TIMI 3", "one daughter after the other"},
+    [BK_STEP_LAY_SIDE_BALLOON] = {"lay a balloon across the side ostium, about 1 mm into the main vessel",
+                                  "balloon of half the main stent's diameter and at most the side reference", PROFILE,
+                                  "proximal marker just inside the main vessel", "smaller balloon, or a wire alone"},
+    [BK_STEP_WITHDRAW_SIDE_BALLOON] =
+        {"take the side balloon out, the wire stays jailed", NULL, "guide and proximal stent edge in one picture",
+         "balloon fully empty before; guide not drawn in after",
+         "inflate it again at low pressure, empty it, pull with the guide drawn back and watched"},
+    [BK_STEP_DRUG_BALLOON] = {"open a drug-coated balloon in the side branch, as long as its label says",
+                              "drug-coated balloon 1:1 to the side reference, longer than the prepared stretch", PROFILE,
+                              "before: little stenosis left, no dissection that limits flow; after: TIMI 3",
+                              "prepare again; a stent where flow stays below TIMI 3"},
+    [BK_STEP_STENT_LIMB] = {"open the stent in the one diseased limb, its edge at the carina", NULL, PROFILE,
+                            "the other daughter's ostium as before, TIMI 3 in both",
+                            "treat the ostium that closed: open the cell, or cross over into the main vessel"},
     [BK_STEP_FINISH] = {"final angiogram, wires out", "contrast", "the views of the first angiogram",
                         "TIMI 3 in all limbs, no dissection, no contrast outside",
                         "back to the step that failed"},
@@ -76,6 +96,10 @@ static const step_words words[BK_STEP_IDS] = {
 /* How the side stent is laid is what tells the techniques apart. */
 static const char *does(const bk_step *step, enum bk_strategy strategy)
 {
+    if (step->id == BK_STEP_STENT_MAIN && strategy == BK_INVERTED)
+        return "open the stent from the proximal main vessel into the side branch, sized by the side reference";
+    if (step->id == BK_STEP_STENT_MAIN && strategy == BK_JAILED_BALLOON)
+        return "open the main stent and the side balloon together, at the same pressure";
     if (step->id != BK_STEP_STENT_SIDE)
         return words[step->id].does;
     if (strategy == BK_TAP)
@@ -140,47 +164,77 @@ static bk_json *step_json(int n, const bk_step *step, enum bk_strategy strategy,
 
 /* ---- bail-out ---- */
 
-static bk_json *rung(int n, const char *does, const char *with)
+/* What lies side by side in the guide at the tightest moment of a rung, as evidence rows of profiles. */
+typedef struct in_guide {
+    const char *rows[BK_RUNG_DEVICES_MAX]; /* NULL: no more */
+} in_guide;
+
+static bk_json *rung(int n, const char *does, const char *with, in_guide lies)
 {
+    const bk_evidence_set *evidence = bk_evidence_builtin();
+    double d[BK_RUNG_DEVICES_MAX];
+    int devices = 0;
     bk_json *out = bk_json_object();
     bk_json_put_integer(out, "n", n);
     bk_json_put_text(out, "do", does);
     bk_json_put_text(out, "with", with);
-    bk_json_put_null(out, "guide_verdict");
+    for (; devices < BK_RUNG_DEVICES_MAX && lies.rows[devices]; devices++)
+        d[devices] = bk_evidence_value(evidence, lies.rows[devices]); // ids given as BK_EVIDENCE in ladder()
+    if (devices == 0) {
+        bk_json_put_null(out, "guide_verdict");
+        return out;
+    }
+    const double needed = bk_rung_needed_mm(d, devices);
+    bk_json_put_text(out, "guide_verdict", bk_rung_verdict_names[bk_rung_fit(GUIDE_FRENCH, needed, evidence)]);
+    bk_json_put_integer(out, "guide_french", GUIDE_FRENCH);
+    bk_json_put_fixed(out, "guide_needed_mm", needed, 2);
+    bk_json_put_text(out, "guide_verdict_7f", bk_rung_verdict_names[bk_rung_fit(GUIDE_FRENCH + 1, needed, evidence)]);
     return out;
 }
+
+#define LIES(...)                                                                                            \
+    (in_guide)                                                                                               \
+    {                                                                                                        \
+        {                                                                                                    \
+            __VA_ARGS__                                                                                      \
+        }                                                                                                    \
+    }
+#define WIRE BK_EVIDENCE("rung_wire")
 
 static bk_json *ladder(bool wired)
 {
     bk_json *list = bk_json_array();
     char stop[TEXT];
     int n = 0;
+    const in_guide nothing = {{NULL}};
     bk_format(stop, sizeof stop,
               "stop: reference below %.1f mm and the patient comfortable, or no loss of flow that limits",
               bk_evidence_value(bk_evidence_builtin(), BK_EVIDENCE("ladder_stop")));
     bk_json_push(
-        list,
-        rung(n++, "pressure, ECG, guide position, clotting time, nitrate into the coronary; spasm or air?",
-             "nitrate"));
+        list, rung(n++, "pressure, ECG, guide position, clotting time, nitrate into the coronary; spasm or air?",
+                   "nitrate", nothing));
     if (wired)
         bk_json_push(list, rung(n++, "leave the jailed wire where it is: landmark, sometimes a channel",
-                                "nothing new"));
-    bk_json_push(list, rung(n++, "proximal optimisation short of the carina", "POT balloon"));
+                                "nothing new", nothing));
+    bk_json_push(list, rung(n++, "proximal optimisation short of the carina", "POT balloon",
+                            LIES(BK_EVIDENCE("rung_balloon"), WIRE)));
     bk_json_push(list, rung(n++,
                             wired ? "third wire through the stent, distal cell; one wire class up at a time"
                                   : "second wire through the stent, distal cell; one wire class up at a time",
-                            "wire; then dual-lumen or angled microcatheter"));
+                            "wire; then dual-lumen or angled microcatheter",
+                            wired ? LIES(BK_EVIDENCE("rung_dual_lumen"), WIRE) : LIES(BK_EVIDENCE("rung_dual_lumen"))));
     if (wired)
-        bk_json_push(
-            list, rung(n++, "small low-profile balloon over the jailed wire", "balloon of lowest profile"));
-    bk_json_push(list, rung(n++, "microcatheter, then the balloon again", "microcatheter, balloon"));
+        bk_json_push(list, rung(n++, "small low-profile balloon over the jailed wire", "balloon of lowest profile",
+                                LIES(BK_EVIDENCE("rung_balloon_low"), WIRE, WIRE)));
+    bk_json_push(list, rung(n++, "microcatheter, then the balloon again", "microcatheter, balloon",
+                            LIES(BK_EVIDENCE("rung_microcatheter"), WIRE, WIRE)));
     bk_json_push(list,
                  rung(n++,
                       "branch open: kissing, proximal optimisation again; stent it when TIMI stays below 3, "
                       "dissection is type B or worse, or "
                       "70 to 75 % and more remain, and the branch is relevant (from memory; trials differ)",
-                      "kissing pair, side stent"));
-    bk_json_push(list, rung(n, stop, "nothing new"));
+                      "kissing pair, then side stent", LIES(BK_EVIDENCE("rung_balloon"), BK_EVIDENCE("rung_shaft"))));
+    bk_json_push(list, rung(n, stop, "nothing new", nothing));
     return list;
 }
 
@@ -206,7 +260,12 @@ static void note_sources(const char *order_row, bool two_stents, bk_answer *answ
         BK_EVIDENCE("kissing_one_stent"),   BK_EVIDENCE("ladder_first"),
         BK_EVIDENCE("ladder_order"),        BK_EVIDENCE("ladder_stent"),
         BK_EVIDENCE("ladder_stop"),         BK_EVIDENCE("ladder_outcome"),
-        BK_EVIDENCE("jailed_wire_recovery")};
+        BK_EVIDENCE("jailed_wire_recovery"), BK_EVIDENCE("rung_guide_6"),
+        BK_EVIDENCE("rung_guide_7"),       BK_EVIDENCE("rung_margin"),
+        BK_EVIDENCE("rung_soft_band"),     WIRE,
+        BK_EVIDENCE("rung_balloon"),     BK_EVIDENCE("rung_balloon_low"),
+        BK_EVIDENCE("rung_dual_lumen"),  BK_EVIDENCE("rung_microcatheter"),
+        BK_EVIDENCE("rung_shaft")};
     if (order_row)
         bk_answer_source(answer, order_row); // ids of the table in core/plan/steps.c
     for (size_t i = 0; i < sizeof always / sizeof always[0]; i++)
@@ -224,8 +283,7 @@ static void note_order(const bk_asked *asked, enum bk_strategy strategy, const c
     const bk_evidence *row = order_row ? bk_evidence_find(bk_evidence_builtin(), order_row) : NULL;
     if (asked->c->decision.strategy == BK_STRATEGY_NOT_SAID)
         bk_answer_missing(answer, "decision.strategy",
-                          "not decided, and strategies are not ranked in this version: the steps are of "
-                          "provisional stenting");
+                          "not decided: the steps are of the first option in the answer on strategies");
     if (!row)
         bk_answer_missing(answer, "steps",
                           "the order of steps of this strategy was not read in any source: cannot say");
@@ -234,12 +292,15 @@ static void note_order(const bk_asked *asked, enum bk_strategy strategy, const c
                           bk_standing_name(row->standing));
     if (strategy == BK_JAILED_BALLOON)
         bk_answer_source(answer, BK_EVIDENCE("steps_jailed_balloon"));
+    if (strategy == BK_INVERTED)
+        bk_answer_caution(answer, "Inverted: what these steps call the side branch is the daughter that the stent "
+                                  "crosses, the distal main vessel.");
     if (strategy == BK_DK_CULOTTE)
         bk_answer_source(answer, BK_EVIDENCE("steps_dk_culotte"));
     bk_answer_missing(answer, "steps[].view",
                       "no angles: which view the arm can reach is not worked out in this version");
-    bk_answer_missing(answer, "bail_out[].ladder[].guide_verdict",
-                      "guide fit needs the profiles of the devices: not available in this version");
+    bk_answer_caution(answer, "Whether a rung fits the guide is told from typical profiles by rigid circles: the labels "
+                              "of guide and devices decide.");
 }
 
 /* Of a strategy whose steps cannot be said, only the decision tells. */
@@ -253,8 +314,7 @@ static bool jails_a_wire(const bk_step *steps, size_t n, bk_tri decided)
 
 void bk_answer_steps(const bk_asked *asked, bk_answer *answer)
 {
-    const enum bk_strategy strategy =
-        bk_steps_strategy(asked->c->decision.strategy, asked->c->decision.wire_side);
+    const enum bk_strategy strategy = bk_options_in_view(asked->c, asked->facts, bk_evidence_builtin());
     const bk_devices devices =
         bk_devices_plan(asked->facts, asked->c->anatomy.calcium, (int)strategy, bk_evidence_builtin());
     bk_step steps[BK_STEPS_MAX];

@@ -44,6 +44,16 @@ static bk_status write_both(const bk_report_job *job, const bk_report_input *inp
     return status;
 }
 
+/* A follow-up sheet belongs to a procedure: the case says something of one. */
+static bool has_been_done(const bk_json *doc)
+{
+    static const char *const parts[] = {"procedure", "log", "labs", "injury"};
+    for (size_t i = 0; i < sizeof parts / sizeof parts[0]; i++)
+        if (bk_json_count(bk_json_get(doc, parts[i])) > 0)
+            return true;
+    return false;
+}
+
 static bk_status report(const bk_report_job *job, const bk_json *doc, const bk_case *c, bk_arena *arena, bk_err *err)
 {
     bk_facts facts;
@@ -51,20 +61,27 @@ static bk_status report(const bk_report_job *job, const bk_json *doc, const bk_c
     bk_status status = bk_app_case_facts(c, arena, &facts, err);
     if (status != BK_OK)
         return status;
-    if (facts.measurement < 0)
-        return bk_fail(err, BK_E_NOTHING, "the case holds no baseline measurement, one was expected (case --add M.json)");
-    const bk_json *measurement = bk_json_at(c->measurements, (size_t)facts.measurement);
+    const bk_json *measurement = facts.measurement < 0 ? NULL : bk_json_at(c->measurements, (size_t)facts.measurement);
+    if (job->cines_n > 0 && !measurement)
+        return bk_fail(err, BK_E_NOTHING, "the case holds no baseline measurement to find in the cine (case --add M.json)");
     if (job->cines_n > 0)
         status = find_picture(job, measurement, arena, &picture, err);
-    bk_json *devices = NULL;
-    const bk_ask ask = {"devices", NULL, 0, 0, 0};
-    if (status == BK_OK)
-        status = bk_app_ask(&ask, doc, &devices, err);
-    const bk_report_input input = {doc, measurement, devices, job->cines_n > 0 ? &picture : NULL, bk_engine, bk_caution,
-                                   bk_json_text(bk_json_get(measurement, "acquired_at"))};
+    static const char *const topics[] = {"devices", "indication", "protect", "strategies", "injury"};
+    enum { TOPICS = sizeof topics / sizeof topics[0] };
+    bk_json *answers[TOPICS] = {NULL};
+    const int asked_n = has_been_done(doc) ? TOPICS : TOPICS - 1;
+    for (int i = 0; i < asked_n && status == BK_OK; i++) {
+        const bk_ask ask = {topics[i], NULL, 0, 0, 0};
+        status = bk_app_ask(&ask, doc, &answers[i], err);
+    }
+    const bk_report_input input = {.case_doc = doc, .measurement = measurement, .devices = answers[0], .indication = answers[1],
+                                   .protect = answers[2], .strategies = answers[3], .injury = answers[4],
+                                   .picture = job->cines_n > 0 ? &picture : NULL, .engine = bk_engine, .caution = bk_caution,
+                                   .date = bk_json_text(bk_json_get(measurement, "acquired_at"))};
     if (status == BK_OK)
         status = write_both(job, &input, err);
-    bk_json_free(devices);
+    for (int i = 0; i < TOPICS; i++)
+        bk_json_free(answers[i]);
     return status;
 }
 

@@ -5,6 +5,7 @@
 #ifndef BK_BASE_EVIDENCE_H
 #define BK_BASE_EVIDENCE_H
 
+#include <stdbool.h>
 #include <stddef.h>
 
 #include "base/status.h"
@@ -26,6 +27,7 @@ typedef struct bk_evidence {
     const char *population, *end_point, *text, *source, *doi;
     bk_standing standing;
     const char *edition, *checked;
+    bool own; /* from a user's own table */
 } bk_evidence;
 
 typedef struct bk_evidence_set {
@@ -33,8 +35,12 @@ typedef struct bk_evidence_set {
     size_t n;
 } bk_evidence_set;
 
-/** The rows built into the program, in the order of the files and lines. */
+/** The rows compiled into the program, in the order of the files and lines. */
+const bk_evidence_set *bk_evidence_compiled(void);
+/** The rows in use: those compiled in, or those of bk_evidence_use. */
 const bk_evidence_set *bk_evidence_builtin(void);
+/** Use these from now on; they must hold every id compiled in and outlive all use. Before any thread is started. */
+void bk_evidence_use(const bk_evidence_set *set);
 /** NULL when there is no such row. */
 const bk_evidence *bk_evidence_find(const bk_evidence_set *set, const char *id);
 /** The value of a row that code relies on. A missing row or a row without a value is a fault of ours: aborts.

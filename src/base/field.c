@@ -58,15 +58,27 @@ static bk_status wrong_kind(reader *r, const place *at, const bk_json *found, co
                    bk_json_kind_name(found), wanted);
 }
 
+/* "; 85 umol/L is 0.96 mg/dL", when the value would make sense in the other unit; else "". */
+static const char *in_other_unit(const bk_field *row, double value, char out[120])
+{
+    char found[BK_NUMBER_TEXT], meant[BK_NUMBER_TEXT];
+    const double converted = value * row->per_other;
+    out[0] = '\0';
+    if (row->other_unit && converted >= row->min && converted <= row->max)
+        snprintf(out, 120, "; %s %s is %s %s", bk_number_print(found, value), row->other_unit,
+                 bk_number_fixed(meant, converted, converted < 10 ? 2 : 0), row->unit);
+    return out;
+}
+
 static bk_status check_range(reader *r, const place *at, const bk_field *row, double value)
 {
     if (value >= row->min && value <= row->max)
         return BK_OK;
-    char path[PATH_TEXT], found[BK_NUMBER_TEXT], low[BK_NUMBER_TEXT], high[BK_NUMBER_TEXT];
-    return bk_fail(r->err, BK_E_DATA, "%s: %s was found, %s to %s%s%s was expected%s%s", path_of(at, path),
+    char path[PATH_TEXT], found[BK_NUMBER_TEXT], low[BK_NUMBER_TEXT], high[BK_NUMBER_TEXT], other[120];
+    return bk_fail(r->err, BK_E_DATA, "%s: %s was found, %s to %s%s%s was expected%s%s%s", path_of(at, path),
                    bk_number_print(found, value), bk_number_print(low, row->min),
                    bk_number_print(high, row->max), row->unit ? " " : "", row->unit ? row->unit : "",
-                   row->hint ? "; " : "", row->hint ? row->hint : "");
+                   in_other_unit(row, value, other), row->hint ? "; " : "", row->hint ? row->hint : "");
 }
 
 static bk_status read_real(reader *r, const place *at, const bk_field *row, const bk_json *value, double *out)

@@ -53,6 +53,8 @@ typedef struct bk_field {
     const struct bk_field *rows; /* OBJECT, MAYBE, LIST */
     const char *one_of;          /* at most one of the rows of a table that share this word may be given */
     const char *hint;            /* added to a range error: what may have been mixed up */
+    const char *other_unit;      /* a unit that this one is mixed up with; NULL: none */
+    double per_other;            /* this row's unit in one of the other: a range error then says what it would be */
     const char *set_by;          /* what changes it instead of --set; NULL: --set does */
     const char *meaning;         /* one line */
     const char *source;          /* of the vocabulary or the range; NULL: ours, wide enough for any patient */

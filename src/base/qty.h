@@ -29,6 +29,11 @@ static inline bool bk_has(bk_qty q)
 {
     return q.origin != BK_ORIGIN_ABSENT;
 }
+/* The value; NaN when absent. */
+static inline double bk_value(bk_qty q)
+{
+    return q.origin != BK_ORIGIN_ABSENT ? q.value : (double)NAN;
+}
 static inline bk_qty bk_qty_of(double value, double sd, bk_origin origin)
 {
     return (bk_qty){value, sd, origin};

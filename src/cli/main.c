@@ -1,8 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include <gsl/gsl_errno.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
+#include "app/evidence_own.h"
 #include "base/nearest.h"
 #include "cli/cli.h"
 
@@ -26,6 +28,8 @@ static void print_usage(FILE *to)
     for (unsigned i = 0; i < bk_commands_n; i++)
         fprintf(to, "  %-9s %s\n", bk_commands[i]->name, bk_commands[i]->summary);
     fputs("\nbranchkeep COMMAND --help shows what a command takes.\n"
+          "branchkeep --evidence DIR COMMAND ... takes the evidence tables of a folder over those built in (or the\n"
+          "environment variable " BK_EVIDENCE_FOLDER ").\n"
           "Research and education; not a medical device; verify; local protocols and the operator decide.\n",
           to);
 }
@@ -46,8 +50,24 @@ static bk_status unknown_command(const char *name, bk_err *err)
     return bk_fail(err, BK_E_USAGE, "command \"%s\" is unknown, the nearest known one is \"%s\"", name, best.word);
 }
 
+/* A user's own evidence, from the option before the command or from the environment; the option goes first. */
+static bk_status take_evidence(int *argc, char ***argv, bk_err *err)
+{
+    const char *folder = getenv(BK_EVIDENCE_FOLDER);
+    if (*argc > 1 && strcmp((*argv)[1], "--evidence") == 0) {
+        if (*argc < 3)
+            return bk_fail(err, BK_E_USAGE, "option --evidence ends the line, a folder was expected");
+        folder = (*argv)[2];
+        *argc -= 2;
+        *argv += 2;
+    }
+    return folder && folder[0] ? bk_app_evidence_own(folder, err) : BK_OK;
+}
+
 static bk_status run(int argc, char **argv, bk_err *err)
 {
+    if (take_evidence(&argc, &argv, err) != BK_OK)
+        return err->status;
     if (argc < 2) {
         print_usage(stderr);
         return bk_fail(err, BK_E_USAGE, "no command was found, one of those above was expected");

@@ -7,6 +7,7 @@
 #include "base/format.h"
 #include "report/paper.h"
 #include "report/png_bytes.h"
+#include "report/sheet.h"
 #include "report/svg.h"
 
 typedef struct page {
@@ -145,6 +146,65 @@ static void lists(page *p)
     raw(p, "</ul>\n");
 }
 
+static void rows_of(page *p, const bk_report_input *in, bk_sheet_part part)
+{
+    char left[BK_CELL], right[2 * BK_CELL];
+    raw(p, "<table>\n");
+    for (size_t i = 0; bk_sheet_row(in, part, i, left, right); i++) {
+        raw(p, "<tr>");
+        element(p, "td", left);
+        element(p, "td", right);
+        raw(p, "</tr>\n");
+    }
+    raw(p, "</table>\n");
+}
+
+/* What can be handed on for a second opinion. */
+static void opinion_sheet(page *p)
+{
+    bk_report_bytes svg = {0};
+    if (!p->in->indication || !p->in->protect)
+        return;
+    element(p, "h2", "Case sheet for a second opinion");
+    if (bk_strata_svg(p->in->protect, &svg, p->err) == BK_OK)
+        data_image(p, "svg+xml", &svg, "main-vessel against side-branch stenosis with the published strata and this case");
+    free(svg.bytes);
+    for (int part = 0; part < BK_SHEET_PARTS; part++) {
+        element(p, "h2", bk_sheet_heads[part]);
+        rows_of(p, p->in, (bk_sheet_part)part);
+    }
+    element(p, "p", bk_sheet_note);
+}
+
+static void cells(page *p, const char *a, const char *b, const char *c)
+{
+    raw(p, "<tr>");
+    element(p, "td", a);
+    element(p, "td", b);
+    element(p, "td", c);
+    raw(p, "</tr>\n");
+}
+
+static void sheet(page *p)
+{
+    const bk_json *rows = bk_json_get(p->in->injury, "follow_up"), *definitions = bk_json_get(p->in->injury, "definitions");
+    char text[BK_CELL];
+    element(p, "h2", "Follow-up sheet");
+    table_head(p, (const char *const[]){"when", "what", "why, and how it is known"}, 3);
+    for (size_t i = 0; i < bk_json_count(rows); i++)
+        cells(p, bk_json_text(bk_json_get(bk_json_at(rows, i), "when")), bk_json_text(bk_json_get(bk_json_at(rows, i), "what")),
+              bk_sheet_why(text, bk_json_at(rows, i)));
+    raw(p, "</table>\n");
+    element(p, "h2", "Injury by each definition: none of them is the verdict");
+    table_head(p, (const char *const[]){"definition", "verdict", "the clause that decides"}, 3);
+    for (size_t i = 0; i < bk_json_count(definitions); i++)
+        cells(p, bk_json_text(bk_json_get(bk_json_at(definitions, i), "name")), bk_sheet_verdict(text, bk_json_at(definitions, i)),
+              bk_json_text(bk_json_get(bk_json_at(definitions, i), "why")));
+    raw(p, "</table>\n");
+    element(p, "p", bk_json_text(bk_json_path(p->in->injury, "territory_note.text")));
+    element(p, "p", bk_json_text(bk_json_path(p->in->injury, "territory_note.no_conversion")));
+}
+
 static const char style[] =
     "<style>body{font:15px/1.45 'DejaVu Sans',sans-serif;color:#1a1c21;max-width:62rem;margin:2rem auto;padding:0 1rem}"
     "h1{font-size:1.5rem;margin:0}h2{font-size:1.05rem;margin:1.6rem 0 .4rem}p{margin:.25rem 0}"
@@ -153,6 +213,25 @@ static const char style[] =
     "th,td{padding:.25rem .6rem .25rem 0;border-bottom:1px solid #d5d8dc}td:first-child{font-weight:700}"
     ".demo{color:#b8551a;font-weight:700}.foot{border-top:1px solid #b8bcc2;margin-top:2rem;padding-top:.5rem}"
     "img{max-width:100%}</style>\n";
+
+/* The picture and what was measured in it. */
+static void measured(page *p)
+{
+    const bk_json *m = p->in->measurement;
+    char line[BK_CELL];
+    element(p, "p", bk_scale_line(line, m));
+    element(p, "p", bk_medina_line(line, m));
+    element(p, "p", bk_core_line(line, m));
+    raw(p, "<div class=\"pair\">\n");
+    film(p);
+    drawing(p, paint_figure, 360, 360, 0, "the bifurcation as a drawing with its numbers");
+    raw(p, "</div>\n");
+    tables(p);
+    element(p, "h2", "Diameter along each limb");
+    for (int limb = 0; limb < 3; limb++)
+        drawing(p, paint_curve, 720, 190, limb, bk_limb_words[limb]);
+    lists(p);
+}
 
 bk_status bk_report_html(const bk_report_input *in, bk_report_bytes *out, bk_err *err)
 {
@@ -168,21 +247,15 @@ bk_status bk_report_html(const bk_report_input *in, bk_report_bytes *out, bk_err
     if (bk_is_demo(in->case_doc))
         raw(&p, "<p class=\"demo\">" BK_DEMO_WORDS "</p>\n");
     element(&p, "p", bk_case_line(line, in->case_doc));
-    element(&p, "p", bk_scale_line(line, in->measurement));
-    element(&p, "p", bk_medina_line(line, in->measurement));
-    element(&p, "p", bk_core_line(line, in->measurement));
-    raw(&p, "<div class=\"pair\">\n");
-    film(&p);
-    drawing(&p, paint_figure, 360, 360, 0, "the bifurcation as a drawing with its numbers");
-    raw(&p, "</div>\n");
-    tables(&p);
-    element(&p, "h2", "Diameter along each limb");
-    for (int limb = 0; limb < 3; limb++)
-        drawing(&p, paint_curve, 720, 190, limb, bk_limb_words[limb]);
-    lists(&p);
+    if (in->measurement || !in->indication)
+        measured(&p);
+    if (in->injury)
+        sheet(&p);
+    opinion_sheet(&p);
     raw(&p, "<div class=\"foot\">\n");
     element(&p, "p", in->caution);
-    element(&p, "p", bk_origin_line(line, in->measurement));
+    if (in->measurement)
+        element(&p, "p", bk_origin_line(line, in->measurement));
     element(&p, "p", in->engine);
     raw(&p, "</div></body></html>\n");
     if (p.err->status != BK_OK) {

@@ -159,3 +159,19 @@ char *bk_source_line(char *out, size_t room, const bk_json *devices, size_t i)
               bk_json_text(bk_json_get(s, "source")), doi[0] ? ", doi " : "", doi);
     return out;
 }
+
+char *bk_sheet_why(char out[BK_CELL], const bk_json *item)
+{
+    const char *why = bk_json_text(bk_json_get(item, "why"));
+    bk_format(out, BK_CELL, "%s%s[%s]", why, why[0] ? " " : "", bk_json_text(bk_json_get(item, "standing")));
+    return out;
+}
+
+char *bk_sheet_verdict(char out[BK_CELL], const bk_json *definition)
+{
+    const char *word = bk_json_text(bk_json_get(definition, "verdict"));
+    bk_format(out, BK_CELL, "%s", strcmp(word, "mi") == 0 ? "infarction" : word);
+    for (char *c = out; *c; c++)
+        *c = *c == '_' ? ' ' : *c;
+    return out;
+}

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The report on paper: page 1 the whole answer, page 2 the curves and what it rests on. */
+/* The report on paper: page 1 the whole answer, page 2 the curves and what it rests on, page 3 the
+   follow-up sheet where there is one. */
 #include <cairo-pdf.h>
 #include <stdlib.h>
 #include <string.h>
@@ -7,6 +8,7 @@
 #include "base/format.h"
 #include "report/paper.h"
 #include "report/png_bytes.h"
+#include "report/sheet.h"
 
 #define PAGE_W 595.0 /* A4 in points */
 #define PAGE_H 842.0
@@ -28,15 +30,16 @@ static void heading(cairo_t *cr, double y, const char *text)
     bk_text(cr, EDGE, y, WIDTH, 9.5, true, text);
 }
 
-static void footer(cairo_t *cr, const bk_report_input *in, int page)
+static void footer(cairo_t *cr, const bk_report_input *in, int page, int pages)
 {
     char line[BK_CELL], number[32];
     rule(cr, PAGE_H - 46);
     bk_ink_set(cr, BK_INK_TEXT);
     bk_text(cr, EDGE, PAGE_H - 35, WIDTH, 7.5, true, in->caution);
     bk_ink_set(cr, BK_INK_QUIET);
-    bk_text(cr, EDGE, PAGE_H - 24, WIDTH - 60, 6.5, false, bk_origin_line(line, in->measurement));
-    bk_format(number, sizeof number, "page %d of 2", page);
+    if (in->measurement)
+        bk_text(cr, EDGE, PAGE_H - 24, WIDTH - 60, 6.5, false, bk_origin_line(line, in->measurement));
+    bk_format(number, sizeof number, "page %d of %d", page, pages);
     bk_text_right(cr, PAGE_W - EDGE, PAGE_H - 24, 6.5, false, number);
     bk_text(cr, EDGE, PAGE_H - 15, WIDTH, 6.5, false, in->engine);
 }
@@ -142,7 +145,7 @@ static void cautions(cairo_t *cr, const bk_report_input *in, double y)
     }
 }
 
-static void first_page(cairo_t *cr, const bk_report_input *in)
+static void first_page(cairo_t *cr, const bk_report_input *in, int pages)
 {
     const double top = header(cr, in), side = 0.5 * (WIDTH - 10);
     bk_draw_film(cr, (bk_box){EDGE, top, side, side}, in->picture, in->measurement);
@@ -151,7 +154,7 @@ static void first_page(cairo_t *cr, const bk_report_input *in)
     y = device_table(cr, in, y);
     y = kissing_line(cr, in, y);
     cautions(cr, in, y);
-    footer(cr, in, 1);
+    footer(cr, in, 1, pages);
 }
 
 static double warnings(cairo_t *cr, const bk_report_input *in, double y)
@@ -169,7 +172,7 @@ static double warnings(cairo_t *cr, const bk_report_input *in, double y)
     return y + 10;
 }
 
-static void second_page(cairo_t *cr, const bk_report_input *in)
+static void second_page(cairo_t *cr, const bk_report_input *in, int pages)
 {
     char text[1024];
     bk_ink_set(cr, BK_INK_TEXT);
@@ -186,7 +189,51 @@ static void second_page(cairo_t *cr, const bk_report_input *in)
         bk_source_line(text, sizeof text, in->devices, i);
         y = bk_paragraph(cr, EDGE, y, WIDTH, 6.6, 2, text) + 1;
     }
-    footer(cr, in, 2);
+    footer(cr, in, 2, pages);
+}
+
+/* One page that can be handed on. */
+static void opinion_page(cairo_t *cr, const bk_report_input *in, int page)
+{
+    bk_draw_sheet(cr, (bk_box){EDGE, 36, WIDTH, PAGE_H - 36 - 52}, in);
+    footer(cr, in, page, page);
+}
+
+/* One line in bold, what belongs to it below. */
+static double sheet_row(cairo_t *cr, double y, const char *left, const char *right, const char *below)
+{
+    bk_ink_set(cr, BK_INK_TEXT);
+    bk_text(cr, EDGE, y, 150, 8, true, left);
+    y = bk_paragraph(cr, EDGE + 155, y, WIDTH - 155, 8, 2, right);
+    bk_ink_set(cr, BK_INK_QUIET);
+    if (below[0])
+        y = bk_paragraph(cr, EDGE + 155, y, WIDTH - 155, 6.8, 2, below);
+    rule(cr, y - 4);
+    return y + 9;
+}
+
+static void sheet_page(cairo_t *cr, const bk_report_input *in, int page, int pages)
+{
+    const bk_json *rows = bk_json_get(in->injury, "follow_up"), *definitions = bk_json_get(in->injury, "definitions");
+    char text[BK_CELL];
+    bk_ink_set(cr, BK_INK_TEXT);
+    bk_text(cr, EDGE, 52, WIDTH, 16, true, "Follow-up sheet");
+    bk_text(cr, EDGE, 68, WIDTH, 9, false, bk_case_line(text, in->case_doc));
+    rule(cr, 76);
+    double y = 94;
+    for (size_t i = 0; i < bk_json_count(rows) && y < PAGE_H - 300; i++)
+        y = sheet_row(cr, y, bk_json_text(bk_json_get(bk_json_at(rows, i), "when")), bk_json_text(bk_json_get(bk_json_at(rows, i), "what")),
+                      bk_sheet_why(text, bk_json_at(rows, i)));
+    y += 10;
+    heading(cr, y, "Injury by each definition: none of them is the verdict");
+    y += 16;
+    for (size_t i = 0; i < bk_json_count(definitions) && y < PAGE_H - 110; i++)
+        y = sheet_row(cr, y, bk_json_text(bk_json_get(bk_json_at(definitions, i), "name")), bk_sheet_verdict(text, bk_json_at(definitions, i)),
+                      bk_json_text(bk_json_get(bk_json_at(definitions, i), "why")));
+    bk_ink_set(cr, BK_INK_TEXT);
+    y = bk_paragraph(cr, EDGE, y + 6, WIDTH, 7.5, 2, bk_json_text(bk_json_path(in->injury, "territory_note.text")));
+    bk_paragraph(cr, EDGE, y, WIDTH, 7.5, 2, bk_json_text(bk_json_path(in->injury, "territory_note.no_conversion")));
+    footer(cr, in, page, pages);
 }
 
 static bool is_iso(const char *date)
@@ -210,10 +257,22 @@ bk_status bk_report_pdf(const bk_report_input *in, bk_report_bytes *out, bk_err 
     cairo_pdf_surface_set_metadata(surface, CAIRO_PDF_METADATA_TITLE, "Coronary bifurcation, measured");
     cairo_pdf_surface_set_metadata(surface, CAIRO_PDF_METADATA_CREATOR, in->engine);
     cairo_t *cr = cairo_create(surface);
-    first_page(cr, in);
-    cairo_show_page(cr);
-    second_page(cr, in);
-    cairo_show_page(cr);
+    const bool opinion = in->indication && in->protect, measured = in->measurement || !opinion;
+    const int pages = (measured ? 2 : 0) + (in->injury ? 1 : 0) + (opinion ? 1 : 0);
+    if (measured) {
+        first_page(cr, in, pages);
+        cairo_show_page(cr);
+        second_page(cr, in, pages);
+        cairo_show_page(cr);
+    }
+    if (in->injury) {
+        sheet_page(cr, in, (measured ? 2 : 0) + 1, pages);
+        cairo_show_page(cr);
+    }
+    if (opinion) {
+        opinion_page(cr, in, pages);
+        cairo_show_page(cr);
+    }
     cairo_surface_finish(surface);
     cairo_status_t status = cairo_status(cr);
     if (status == CAIRO_STATUS_SUCCESS)

@@ -34,6 +34,8 @@ typedef struct bk_report_input {
     const bk_json *case_doc;          /* branchkeep.case/1 */
     const bk_json *measurement;       /* branchkeep.measurement/1: the one to be shown */
     const bk_json *devices;           /* branchkeep.answer/1, topic devices; NULL: sizes were not computed */
+    const bk_json *indication, *protect, *strategies; /* answers of these topics, for the case sheet; NULL: no sheet */
+    const bk_json *injury;            /* branchkeep.answer/1, topic injury: the follow-up sheet; NULL: none is printed */
     const bk_report_picture *picture; /* NULL: the report says that pixels were not given */
     const char *engine;               /* the program that prints: "branchkeep 0.1.0" */
     const char *caution;              /* the standing caution at the foot of every page */
@@ -47,7 +49,8 @@ typedef struct bk_report_bytes {
 } bk_report_bytes;
 
 /**
- * The report as a PDF of A4 pages: page 1 is the whole answer, page 2 and on are the curves and what it rests on.
+ * The report as a PDF of A4 pages: page 1 is the whole answer, page 2 the curves and what it rests on, then the follow-up
+ * sheet where there is one, and last the case sheet for a second opinion. Without a measurement the sheets stand alone.
  * Errors: BK_E_LIMIT when the documents need more memory than BK_REPORT_BYTES_MAX; BK_E_INTERNAL from the drawing
  * library (its reason is named) or out of memory. *out is empty then.
  */
@@ -75,6 +78,9 @@ bk_status bk_solid_svg(const bk_json *solid, double primary_deg, double secondar
  * them shows it (solid; NULL: not drawn). Of one view: where the second may be taken from. Errors: as bk_solid_svg.
  */
 bk_status bk_views_svg(const bk_json *views, const bk_json *solid, bk_report_bytes *out, bk_err *err) BK_MUST_CHECK;
+
+/** The case among the published strata (answer of topic protect) as an SVG file. Errors: as bk_solid_svg. */
+bk_status bk_strata_svg(const bk_json *protect, bk_report_bytes *out, bk_err *err) BK_MUST_CHECK;
 
 #define BK_REPORT_BYTES_MAX ((size_t)128 * 1024 * 1024)
 

@@ -72,11 +72,24 @@ void bk_route_save(bk_request *request)
     bk_json_free(json);
 }
 
-static void answer(bk_request *request, const bk_json *document)
+#define WHAT_IF_MAX 16
+
+static void answer(bk_request *request, const bk_json *document, const bk_json *what_if)
 {
     bk_json *json;
     bk_err err = {0};
-    const bk_ask ask = {request->part[0], NULL, 0, 0, 0};
+    const char *changes[WHAT_IF_MAX];
+    const size_t n = bk_json_count(what_if);
+    bool texts = n <= WHAT_IF_MAX && (!what_if || bk_json_is_array(what_if));
+    for (size_t i = 0; texts && i < n; i++) {
+        changes[i] = bk_json_text(bk_json_at(what_if, i));
+        texts = changes[i][0] != '\0';
+    }
+    if (!texts) {
+        bk_reply_error(request, 400, "what_if: at most %d texts PATH=VALUE were expected", WHAT_IF_MAX);
+        return;
+    }
+    const bk_ask ask = {request->part[0], changes, (int)n, 0, 0};
     if (bk_app_ask(&ask, document, &json, &err) == BK_OK)
         bk_reply_json(request, 200, json);
     else
@@ -92,18 +105,19 @@ void bk_route_ask_kept(bk_request *request)
         bk_reply_status(request, &err);
         return;
     }
-    answer(request, document);
+    answer(request, document, NULL);
     bk_json_free(document);
 }
 
-/* of a case that is not saved yet: the body is the document */
+/* of a case that is not saved yet: the body is the document, or {"document": ..., "what_if": ["PATH=VALUE", ...]} */
 void bk_route_ask(bk_request *request)
 {
-    bk_json *document = bk_request_json(request);
-    if (!document)
+    bk_json *body = bk_request_json(request);
+    if (!body)
         return;
-    answer(request, document);
-    bk_json_free(document);
+    const bk_json *document = bk_json_get(body, "document");
+    answer(request, document ? document : body, document ? bk_json_get(body, "what_if") : NULL);
+    bk_json_free(body);
 }
 
 /* What the measurements of a case that need not be saved say about space. */

@@ -1,17 +1,17 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The cards of risk, protection and steps: after a measurement, after a case with hostile text, and what they do without numbers.
+// The cards of indication, strategies, risk, protection and steps: after a measurement, after a case with hostile text, and what they do without numbers.
 import assert from "node:assert/strict";
 import { execFileSync } from "node:child_process";
 import { writeFileSync } from "node:fs";
 import path from "node:path";
-import { browser, finish, measure, open, openCine, phantom, program, serve, work } from "./common.mjs";
+import { browser, finish, held, measure, open, openCine, phantom, program, serve, work } from "./common.mjs";
 
 const text = (page, card) => page.locator(`#card-${card}`).evaluate((e) => e.textContent);
 const chrome = await browser();
 try {
   const data = path.join(work, "data"), server = await serve(data);
   let page = await open(chrome, server.address);
-  for (const card of ["risk", "protect", "steps"]) assert.ok((await text(page, card)).includes("needs a measurement"), card);
+  for (const card of ["indication", "strategies", "risk", "protect", "steps"]) assert.ok((await text(page, card)).includes("needs a measurement"), card);
 
   const film = phantom("measured", "--seed", "67", "--demo");
   await openCine(page, film.file);
@@ -25,8 +25,23 @@ try {
   const risk = await text(page, "risk");
   for (const part of ["odds at least", "counted: side branch below TIMI 3", "Not made for this case", "Where the literature contradicts itself", "standing: "]) assert.ok(risk.includes(part), part);
   const steps = await text(page, "steps");
-  for (const part of ["open the main stent", "side branch bare", "Main stent 3.00 mm", "leaves last"]) assert.ok(steps.includes(part), part);
-  assert.equal(await page.locator("#card-steps .lane-exposed").count(), 3, "predilatation, stent and POT without a wire");
+  for (const part of ["open the main stent", "jailed wire", "Main stent 3.00 mm", "leaves last", "6 F guide: fits"]) assert.ok(steps.includes(part), part);
+  assert.equal(await page.locator("#card-steps .lane-exposed").count(), 0, "the first option has a wire");
+  const strategies = await text(page, "strategies");
+  for (const part of ["provisional stenting with a jailed wire", "laid out, not chosen", "The other options (9)", "Published against it", "common practice, no source", "3 wires at most"]) assert.ok(strategies.includes(part), part);
+  assert.equal(await page.locator("#card-strategies > .body > .rows > .option").count(), 3, "three at first, the rest on demand");
+  const indication = await text(page, "indication");
+  for (const part of ["what shows that this stenosis does harm?", "pressure measured by wire", "not recorded"]) assert.ok(indication.includes(part), part);
+
+  // what if: the point moves, the rules that turn over are named, the case stays
+  const placed = await page.locator("#card-protect .here").getAttribute("cy");
+  await page.fill("#card-protect .what-if label:nth-of-type(2) input", "45");
+  await page.click("#card-protect .what-if button");
+  await page.waitForSelector("#card-protect .was");
+  assert.equal(await page.locator("#card-protect .was").getAttribute("cy"), placed, "the hollow point is where the case is");
+  assert.notEqual(await page.locator("#card-protect .here").getAttribute("cy"), placed);
+  assert.ok((await page.locator("#card-protect .what-if").textContent()).includes("side 60: yes → no"));
+  assert.equal((await held(page)).caseDoc.anatomy?.segments?.side?.stenosis_pct, undefined, "a what-if is not entered");
 
   const devices = await text(page, "devices");
   for (const part of ["main stent, side branch wired", "takes every planned moment", "Semi-compliant balloon", "cannot say: the list holds no compliance table", "Kissing pair", "needs 265 cm of wire"]) assert.ok(devices.includes(part), part);
@@ -56,7 +71,7 @@ try {
   assert.ok((await text(page, "devices")).includes("invented"));
   assert.equal(await page.evaluate(() => globalThis.hurt), undefined);
   assert.deepEqual(page.complaints, []);
-  console.log("ok cards of risk, protection and steps");
+  console.log("ok cards of indication, strategies, risk, protection and steps");
 } finally {
   await chrome.close();
   finish();

@@ -105,17 +105,23 @@ ok ask protect m.json
 holds '"from": "measurements.0"'
 
 # ---- steps ----
-ok ask steps crux.json
+ok ask steps crux.json # not decided: the first option, which is with a wire where a stenosis is above 60 %
+says '"strategy": "provisional_wire"'
+ok ask steps crux.json --what-if decision.strategy=provisional
 says '"strategy": "provisional"'
 entry_says stent_main '"exposed": true'
 entry_says stent_main '"with": "Main stent 2.75 mm"'
+ok ask steps crux.json --what-if decision.strategy=null
 holds '"name": "decision.strategy"'
 ok ask steps crux.json --what-if decision.wire_side=yes
 says '"strategy": "provisional_wire"'
 entry_says stent_main '"exposed": false'
 entry_says pot '"with": "POT balloon 3.50 mm"'
 holds 'leave the jailed wire where it is'
-holds '"guide_verdict": null'
+holds '"guide_verdict": null' # nothing goes in
+holds '"guide_verdict": "fits"'
+holds '"guide_needed_mm": 1.85' # kissing pair: balloon of 1.00 beside a shaft of 0.85; no by circles, the textbook says it goes
+holds '"guide_verdict": "tight"'
 [ "$(grep -c '"if_not":' answer)" = 11 ] || fail "$(grep -c '"if_not":' answer) steps"
 ok ask steps crux.json --what-if decision.strategy=dk_crush
 holds 'The order of these steps is not verified (memory)'
@@ -124,6 +130,9 @@ holds '"trigger": "side branch below TIMI 3 after an inflation in the main vesse
 ok ask steps crux.json --what-if decision.strategy=tap
 holds 'the least protrusion, a balloon lying uninflated in the main vessel'
 ok ask steps crux.json --what-if decision.strategy=inverted
+holds 'sized by the side reference'
+holds 'the daughter that the stent crosses, the distal main vessel'
+ok ask steps crux.json --what-if decision.strategy=dk_culotte
 says '"steps": []'
 holds 'the order of steps of this strategy was not read in any source: cannot say'
 

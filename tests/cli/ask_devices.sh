@@ -14,7 +14,7 @@ cat >ten.json <<'JSON'
 JSON
 ok ask devices ten.json
 says '"topic": "devices"'
-says '"strategy": "provisional"'
+says '"strategy": "provisional_wire"' # the first option: side reference from 2 mm, stenoses above 60 %
 item_says main_stent '"diameter_mm": 3'
 item_says main_stent '"length_mm": 24'
 item_says main_stent '"length_range_mm": null'
@@ -98,7 +98,7 @@ ok ask devices m.json
 cmp -s answer first || fail "two answers differ"
 
 # ---- refused ----
-refused 2 'topic injury is not available in this version' ask injury ten.json
+refused 2 'topic result is not available in this version' ask result ten.json
 refused 2 'topic "device" is unknown, the nearest known one is "devices"' ask device ten.json
 refused 2 '1 plain words were found, TOPIC CASE.json was expected' ask devices
 refused 2 'anatomy.segments.sid.timi: "sid" is unknown, the nearest known key is side' \

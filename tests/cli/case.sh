@@ -25,12 +25,15 @@ expect 2 "nearest known key is reference_mm" case "$c" --set anatomy.segments.si
 expect 3 "" case "$c" --set anatomy.segments.side.reference_mm=200
 expect 2 "PATH=VALUE" case "$c" --set anatomy
 expect 4 "none" case "$dir/none.json"
-expect 2 "not available in this version" ask budget "$c"
+expect 2 "not available in this version" ask result "$c"
 expect 2 "nearest" ask devises "$c"
 expect 2 "nearest" evidence size_stp
 expect 2 "expected" report "$c"
-expect 1 "no baseline measurement" report "$c" --pdf "$dir/r.pdf"
-[ ! -e "$dir/r.pdf" ] || say "a report was written without a measurement"
+expect 1 "no baseline measurement" report "$c" --cine "$c" --pdf "$dir/r.pdf"
+[ ! -e "$dir/r.pdf" ] || say "a report with a picture was written without a measurement"
+"$b" report "$c" --pdf "$dir/r.pdf" --html "$dir/r.html" 2>/dev/null || say "no case sheet from entered numbers"
+grep -q "Case sheet for a second opinion" "$dir/r.html" && ! grep -q "Diameter along each limb" "$dir/r.html" ||
+    say "without a measurement the case sheet does not stand alone"
 [ "$sha" = "$(sha256sum <"$c")" ] || say "a refused change touched the case"
 
 # worked example of docs/methods/kissing.md: 3.0 and 2.5 mm give 3.91 (area), 4.51 (belt), 5.5 x 3.0 mm
@@ -65,7 +68,11 @@ expect 3 "SHA-256" report "$dir/demo/demo-lcx-marginal.json" --cine "$dir/demo/o
 "$b" case "$dir/demo/demo-lcx-marginal.json" --set 'anatomy.segments.side.vessel=<b>x' >/dev/null
 if command -v pdftotext >/dev/null; then
     pdftotext -layout "$dir/1.pdf" "$dir/1.txt"
-    [ "$(pdfinfo "$dir/1.pdf" | sed -n 's/^Pages: *//p')" = 2 ] || say "the PDF has not two pages"
+    [ "$(pdfinfo "$dir/1.pdf" | sed -n 's/^Pages: *//p')" = 3 ] || say "the PDF has not three pages"
+    [ "$(pdfinfo "$dir/r.pdf" | sed -n 's/^Pages: *//p')" = 1 ] || say "the case sheet is not one page"
+    for word in "Case sheet for a second opinion" "Are there symptoms?" "both ≥ 60 %" "common practice," "not chosen"; do
+        grep -q -- "$word" "$dir/1.txt" || say "\"$word\" is not on the case sheet"
+    done
     for word in "67-year-old man" "Medina" "Main stent" "held back" "not a medical device" "INVENTED"; do
         grep -q -- "$word" "$dir/1.txt" || say "\"$word\" is not on paper"
     done

@@ -36,7 +36,7 @@ cp a.json before.json
 refused 2 'patient.agey: "agey" is unknown, the nearest known key is age_y' case a.json --set patient.agey=67
 refused 3 'patient.age_y: 670 was found, 18 to 110 years was expected' case a.json --set patient.age_y=670
 refused 3 'patient.age_y: "old" was found, a number was expected' case a.json --set patient.age_y=old
-refused 3 'patient.creatinine_mg_dl: 85 was found, 0.2 to 20 mg/dL was expected; a value in umol/L belongs in creatinine_umol_l' \
+refused 3 'patient.creatinine_mg_dl: 85 was found, 0.2 to 20 mg/dL was expected; 85 umol/L is 0.96 mg/dL; a value in umol/L belongs in creatinine_umol_l' \
     case a.json --set patient.creatinine_mg_dl=85
 refused 3 'patient: both creatinine_mg_dl and creatinine_umol_l were found, one of them was expected' \
     case a.json --set patient.creatinine_mg_dl=1 --set patient.creatinine_umol_l=88

@@ -19,11 +19,15 @@ def number(rng, value, sd, origin="measured"):
     return {"value": round(float(value), 3), "sd": round(float(sd), 3), "origin": origin}
 
 
-def make(rng):
-    """A case near the lines, all inputs measured in the picture with a common scale error; the side vessel entered."""
-    limb = lambda mm: {"reference_mm": number(rng, mm, 0.1),
-                       "stenosis_pct": number(rng, rng.uniform(45, 75), rng.uniform(2, 9)),
-                       "lesion_length_mm": number(rng, rng.uniform(3, 8), rng.uniform(0.2, 1))}
+def make(rng, by_diameters):
+    """A case near the lines, all inputs measured in the picture with a common scale error; the side vessel entered.
+    Stenoses as they stand, or from the smallest and the reference diameter."""
+    def limb(mm):
+        pct = rng.uniform(45, 75)
+        lumen = {"mld_mm": number(rng, mm * (1 - pct / 100), rng.uniform(0.05, 0.2))} if by_diameters else \
+            {"stenosis_pct": number(rng, pct, rng.uniform(2, 9))}
+        return {"reference_mm": number(rng, mm, 0.1), **lumen,
+                "lesion_length_mm": number(rng, rng.uniform(3, 8), rng.uniform(0.2, 1))}
     side = limb(rng.uniform(1.8, 2.3))
     side["vessel_length_mm"] = number(rng, rng.uniform(65, 80), 4, "derived")
     return {"anatomy": {"site": "lcx_marginal", "calibration_sd_pct": round(float(rng.uniform(1, 8)), 2),
@@ -40,10 +44,12 @@ def simulate(case, rng):
         return x * scale if with_scale else x
 
     s = a["segments"]
-    stenosis = {k: draw(s[k]["stenosis_pct"], False) for k in s}
+    reference = {k: draw(s[k]["reference_mm"], True) for k in s}
+    stenosis = {k: draw(s[k]["stenosis_pct"], False) if "stenosis_pct" in s[k] else
+                100 * (1 - draw(s[k]["mld_mm"], True) / reference[k]) for k in s}
     main = np.maximum.reduce([stenosis["proximal"], stenosis["distal"], draw(a["core_stenosis_pct"], False)])
     length = draw(s["proximal"]["lesion_length_mm"], True) + draw(s["distal"]["lesion_length_mm"], True)
-    return {"side_ref_2mm": draw(s["side"]["reference_mm"], True) >= 2,
+    return {"side_ref_2mm": reference["side"] >= 2,
             "tight_both_60": np.minimum(main, stenosis["side"]) >= 60,
             "side_60": stenosis["side"] >= 60, "main_60": main >= 60, "main_length_10mm": length > 10,
             "length_73mm": draw(s["side"]["vessel_length_mm"], False) >= 73}
@@ -59,7 +65,7 @@ def compare(name, got, share):
 def main():
     rng = np.random.default_rng(20)
     for k in range(CASES):
-        case = make(rng)
+        case = make(rng, k % 2 == 1)
         path = FOLDER / "oracle.json"
         path.write_text(json.dumps(case))
         answer = json.loads(subprocess.run([PROGRAM, "ask", "protect", path, "--samples", str(OURS), "--seed", str(k)],

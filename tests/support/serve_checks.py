@@ -222,6 +222,13 @@ def saved(server, request):
     code2, by_body = server.json("POST", "/api/ask/devices", back)
     check("asked of a kept case, and of a document", (code, code2) == (200, 200) and by_id == by_body, (by_id, by_body))
     check("asked of an unknown case", server.json("GET", "/api/ask/devices?case=nothing")[0] == 404)
+    what_if = {"document": {"anatomy": {"site": "lcx_marginal"}}, "what_if": ["anatomy.site=left_main"]}
+    code, answer = server.json("POST", "/api/ask/risk", what_if)
+    check("a what-if of a document", code == 200 and {"what": "models.left_main.applies", "from": "no", "to": "yes"} in answer["flips"], answer)
+    for wrong in ["text", [1], [""], {"a": 1}, ["anatomy.site=left_main"] * 17, ["anatomy.siet=left_main"]]:
+        code, answer = server.json("POST", "/api/ask/risk", {"document": {}, "what_if": wrong})
+        check(f"what-if {wrong}", code in (400, 422) and answer["error"], answer)
+    check("a document that is none", server.json("POST", "/api/ask/risk", {"document": 3})[0] in (400, 422))
     code, answer = server.json("POST", "/api/ask/devises", back)
     check("unknown topic", code == 400 and "devices" in answer["error"], answer)
     for wrong in [{}, {"document": 1, "based_on": 0}, {"document": {}, "based_on": -1}, {"document": {}, "based_on": 0.5}]:

@@ -225,6 +225,25 @@ static void test_scale__by_catheter_reads_a_drawn_shaft(void **state)
     assert_int_equal(bk_scale_by_catheter(&image, &catheter, bk_evidence_builtin(), &arena, &r, NULL), BK_E_USAGE);
 }
 
+/* Two walls of 0.2 mm of a 6 F shaft that holds what is around it: chords of two circles, by geometry. Edges alone would read the
+   pair of walls a sixth too wide. */
+static void test_scale__by_empty_catheter_reads_the_outer_wall(void **state)
+{
+    (void)state;
+    bk_image image;
+    assert_int_equal(bk_image_new(128, 128, &arena, &image, NULL), BK_OK);
+    for (int r = 0; r < 128; r++)
+        for (int c = 0; c < 128; c++) {
+            const double x = c - 60.3, outer = 4.2, bore = 0.8 * outer;
+            image.px[r * 128 + c] = (float)(5 - 0.05 * (sqrt(fmax(outer * outer - x * x, 0)) - sqrt(fmax(bore * bore - x * x, 0))));
+        }
+    assert_int_equal(bk_gauss_blur(&image, 0.6, &arena, &image, NULL), BK_OK);
+    const bk_catheter catheter = {{60, 20, 60.5, 100}, 6, BK_NO};
+    bk_scale_route r;
+    assert_int_equal(bk_scale_by_catheter(&image, &catheter, bk_evidence_builtin(), &arena, &r, NULL), BK_OK);
+    assert_near(r.mm_per_px, 2 / 8.4, 0.03 * 2 / 8.4);
+}
+
 static void test_path__follows_the_cheap_way_round(void **state)
 {
     (void)state;
@@ -302,6 +321,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(test_reference__ignores_a_lesion, start, stop),
         cmocka_unit_test_setup_teardown(test_scale__by_isocentre_is_the_standards, start, stop),
         cmocka_unit_test_setup_teardown(test_scale__by_catheter_reads_a_drawn_shaft, start, stop),
+        cmocka_unit_test_setup_teardown(test_scale__by_empty_catheter_reads_the_outer_wall, start, stop),
         cmocka_unit_test_setup_teardown(test_path__follows_the_cheap_way_round, start, stop),
         cmocka_unit_test_setup_teardown(test_ridge__answers_at_the_lumen_s_own_scale, start, stop),
         cmocka_unit_test_setup_teardown(test_smooth__keeps_a_straight_line, start, stop),

@@ -135,6 +135,38 @@ static void test_protect__the_scale_is_shared(void **state)
     assert_near(p.stable_pct, rule(&p, "side_ref_2mm").certainty_pct * rule(&p, "main_length_10mm").certainty_pct / 100, 1.2);
 }
 
+/* Side branch of 2.0 +- 0.1 mm with a smallest lumen of 0.8 +- 0.05 mm: both lines are hit exactly. */
+static bk_risk_inputs stenosis_from_diameters(double share)
+{
+    bk_risk_inputs in = nothing();
+    put(&in, BK_IN_SIDE_REFERENCE, 2.0, 0.1, BK_MEASURED);
+    put(&in, BK_IN_SIDE_STENOSIS, 60, 3.2, BK_DERIVED);
+    in.parts[BK_SIDE] = (bk_stenosis_parts){true, bk_qty_of(0.8, 0.05, BK_MEASURED), share};
+    return in;
+}
+
+static void test_protect__a_stenosis_errs_with_its_diameters(void **state)
+{
+    (void)state;
+    /* scipy integrate.quad over R of pdf(R) P(M <= 0.4 R): 0.3574 for both lines together (independent errors: 0.25),
+       0.5 for the stenosis alone; 4 standard errors of 40,000 draws are 1 point */
+    bk_risk_inputs in = stenosis_from_diameters(0);
+    bk_protect p = protect_of(&in, 40000);
+    assert_near(rule(&p, "side_60").certainty_pct, 50, 1);
+    assert_near(p.stable_pct, 35.739, 1);
+    /* errors of both diameters in step and in proportion, as by a wrong scale: the stenosis does not feel them */
+    in = stenosis_from_diameters(1);
+    in.parts[BK_SIDE].mld.sd = 0.04;
+    in.fact[BK_IN_SIDE_STENOSIS].q.value = 61;
+    in.parts[BK_SIDE].mld.value = 0.8;
+    p = protect_of(&in, 2000);
+    assert_near(rule(&p, "side_60").certainty_pct, 100, 0);
+    in = stenosis_from_diameters(0);
+    in.scale_sd_pct = 30; /* the scale cancels in the ratio of two diameters off the picture */
+    p = protect_of(&in, 40000);
+    assert_near(rule(&p, "side_60").certainty_pct, 50, 1);
+}
+
 static void test_protect__boundaries_are_as_published(void **state)
 {
     (void)state;
@@ -506,6 +538,7 @@ int main(void)
         cmocka_unit_test(test_protect__one_on_the_line_is_half_both_a_quarter),
         cmocka_unit_test(test_protect__certainty_is_the_normal_distribution),
         cmocka_unit_test(test_protect__the_scale_is_shared),
+        cmocka_unit_test(test_protect__a_stenosis_errs_with_its_diameters),
         cmocka_unit_test(test_protect__boundaries_are_as_published),
         cmocka_unit_test(test_protect__missing_is_unknown_never_no),
         cmocka_unit_test(test_protect__one_view_gives_lower_bounds_and_no_angles),

@@ -3,14 +3,18 @@
 // answer holds it, so a new topic needs nothing here.
 import { post, Refused } from "./api.js";
 import { devicesCard } from "./card_devices.js";
+import { budgetCard } from "./card_budget.js";
 import { flowCard, territoryCard } from "./card_flow.js";
+import { indicationCard } from "./card_indication.js";
+import { injuryCard } from "./card_injury.js";
 import { protectCard } from "./card_protect.js";
 import { riskCard } from "./card_risk.js";
 import { stepsCard } from "./card_steps.js";
+import { strategiesCard } from "./card_strategies.js";
 import { byId, h, visible } from "./dom.js";
 import { label } from "./words.js";
 
-const FORMS = { devices: devicesCard, flow: flowCard, territory: territoryCard, protect: protectCard, risk: riskCard, steps: stepsCard };
+const FORMS = { devices: devicesCard, indication: indicationCard, flow: flowCard, territory: territoryCard, protect: protectCard, risk: riskCard, steps: stepsCard, strategies: strategiesCard, budget: budgetCard, injury: injuryCard };
 const FRAME = new Set(["schema", "topic", "engine", "inputs", "missing", "sources", "cautions", "what_if"]);
 const HEADS = ["use", "name", "do", "id", "trigger", "moment", "definition"];
 const LONG = 34;
@@ -66,11 +70,11 @@ function list(title, rows, open) {
   return h("details", { open }, h("summary", {}, `${title} (${rows.length})`), h("ul", {}, rows.map((r) => h("li", {}, r))));
 }
 
-function answerParts(answer, about) {
+function answerParts(answer, about, document_) {
   const keys = Object.keys(answer).filter((k) => !FRAME.has(k)), form = FORMS[answer.topic];
   return [
     (answer.cautions || []).filter((c) => c !== about.caution).map((c) => h("p", { class: "note" }, visible(c))),
-    form ? form(answer) : keys.map((k) => (Array.isArray(answer[k]) ? [h("h3", {}, label(k)), shown(answer[k])] : h("dl", {}, entry(k, answer[k])))),
+    form ? form(answer, document_, (body) => post(`/api/ask/${answer.topic}`, body)) : keys.map((k) => (Array.isArray(answer[k]) ? [h("h3", {}, label(k)), shown(answer[k])] : h("dl", {}, entry(k, answer[k])))),
     list("Missing", (answer.missing || []).map((m) => `${m.name}: ${visible(m.why)}`), false),
     list("Inputs used", (answer.inputs || []).map((i) =>
       `${i.name}: ${plain(i.value)}${typeof i.sd === "number" ? ` ± ${i.sd}` : ""} ${i.unit || ""} (${i.origin}${i.from ? `, ${i.from}` : ""})`), false),
@@ -95,7 +99,7 @@ export async function askAll(about, document_) {
     try {
       const answer = await post(`/api/ask/${topic}`, document_, own.signal);
       body.className = "body";
-      body.replaceChildren(...answerParts(answer, about).filter(Boolean));
+      body.replaceChildren(...answerParts(answer, about, document_).filter(Boolean));
     } catch (error) {
       if (error.name === "AbortError") return;
       body.className = "body held";

@@ -26,9 +26,11 @@ function currentDocument() {
 }
 
 export function ask() {
-  const worth = state.measurement || (state.caseDoc && (state.caseDoc.anatomy || state.caseDoc.measurements));
+  const has = (...parts) => state.caseDoc && parts.some((part) => state.caseDoc[part]);
+  const bifurcation = state.measurement || has("anatomy", "measurements");
+  const worth = bifurcation || has("patient", "procedure", "injury", "labs", "log"); // budgets need no bifurcation
   askAll(state.about, worth ? currentDocument() : null);
-  askSpace(worth ? currentDocument() : null, keepSolid);
+  askSpace(bifurcation ? currentDocument() : null, keepSolid);
 }
 
 function keepSolid(solid) {

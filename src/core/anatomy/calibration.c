@@ -5,12 +5,14 @@
 #include <string.h>
 
 #include "base/order.h"
+#include "core/anatomy/empty_catheter.h"
 #include "core/image/edges.h"
 #include "core/image/gauss.h"
 #include "core/image/linear.h"
 
 #define REACH_PX 24 /* no catheter shaft is wider than twice this in any usual image */
 #define BLUR_PX 1.0
+#define PSF_MM 0.13 /* usual blur at the patient, SD */
 
 const char *bk_scale_origin_name(bk_scale_origin origin)
 {
@@ -64,7 +66,7 @@ static double steepest(const double profile[PROFILE_N], int side)
 }
 
 /* Median width of the shaft and its spread in px; the two ends are left out, where the clicks may overshoot. */
-static bk_status shaft_width(const bk_image *smooth, const bk_curve *axis, double radius_px, double diameter_mm,
+static bk_status shaft_width(const bk_image *smooth, bk_curve *axis, double radius_px, double diameter_mm,
                              bk_arena *arena, double *width_px, double *spread_px, bk_err *err)
 {
     bk_lumen_limb shaft;
@@ -77,10 +79,11 @@ static bk_status shaft_width(const bk_image *smooth, const bk_curve *axis, doubl
     bk_edge_table table;
     bk_edge_table_fill(&table);
     /* no regions: an empty catheter is paler inside than its wall */
-    const bk_edge_options options = {mm_per_px, hypot(BLUR_PX, 0.13 / mm_per_px), &table, 0, axis->n, false};
+    const bk_edge_options options = {mm_per_px, hypot(BLUR_PX, PSF_MM / mm_per_px), &table, 0, axis->n, false};
     bk_status status = bk_edges_follow(smooth, axis, radius, &options, arena, &shaft, err);
     if (status != BK_OK)
         return status;
+    *axis = (bk_curve){shaft.axis, shaft.n, shaft.step_px};
     const size_t edge = axis->n / 10, n = axis->n - 2 * edge;
     bk_sort_doubles(shaft.diameter_px + edge, n);
     *width_px = shaft.diameter_px[edge + n / 2];
@@ -132,6 +135,9 @@ bk_status bk_scale_by_catheter(const bk_image *log_image, const bk_catheter *cat
     if (!(left > 0 && right > 0))
         return bk_fail(err, BK_E_NOTHING, "no dark catheter was found between the two points");
     status = shaft_width(&smooth, &axis, 0.5 * (left + right), diameter_mm, arena, &width_px, &spread_px, err);
+    /* edges know a dark tube; an empty one is two dark walls, and edges read it a sixth too wide */
+    if (status == BK_OK && catheter->filled == BK_NO)
+        status = bk_empty_catheter_width(log_image, &axis, width_px, PSF_MM * width_px / diameter_mm, arena, &width_px, &spread_px, err);
     if (status != BK_OK)
         return bk_fail_in(err, "catheter");
     *out = (bk_scale_route){BK_SCALE_CATHETER, diameter_mm / width_px,

@@ -12,6 +12,7 @@
 #include "core/anatomy/medina.h"
 #include "core/anatomy/segment.h"
 
+#define FOLDED_DEG 60 /* between proximal and distal limb: less is a path that went astray rather than a main vessel (choice of this project) */
 #define CLICK_SD_PX 0.5    /* where a click ends the measured range */
 #define DEFAULT_PSF_MM 0.13 /* Gaussian SD of a room's blur at the patient, when the file does not tell */
 
@@ -135,6 +136,10 @@ static void numbers_of_branching(const bk_looks *w, bk_bifurcation *out)
         if ((double)axis[i].n * axis[i].step_px < chord)
             bk_bifurcation_warn(out, "short_chord", "the %s limb is shorter than the %.0f mm over which angles are taken",
                                 bk_limb_name(i), BK_ANGLE_CHORD_MM);
+    if (out->proximal_distal_deg.value < FOLDED_DEG)
+        bk_bifurcation_warn(out, "branch_point_unsure",
+                            "the proximal and the distal limb leave the branch point to one side, %.0f degrees apart: perhaps vessels lie "
+                            "over one another there; another frame or a way-point helps", out->proximal_distal_deg.value);
 }
 
 static bk_status numbers(bk_looks *w, bk_bifurcation *out, bk_err *err)

@@ -68,6 +68,8 @@ const bk_field bk_anatomy_fields[] = {
     {BK_ROW_CHOICE(bk_anatomy_input, calcium, calcium_words, "calcium")},
     {BK_ROW_TRI(bk_anatomy_input, ulcerated, "ulcerated plaque")},
     {BK_ROW_CHOICE(bk_anatomy_input, collaterals, collateral_words, "collaterals of the side branch")},
+    {BK_ROW_TRI(bk_anatomy_input, multiple_lesions, "more than one lesion in the vessel (DEFINITION)")},
+    {BK_ROW_TRI(bk_anatomy_input, side_access_difficult, "access to the side branch looks difficult (Bif-ARC)")},
     {BK_ROW_TRI(bk_anatomy_input, viable, "viable muscle behind the side branch")},
     {BK_ROW_TRI(bk_anatomy_input, last_patent_vessel, "the lesion is in the last patent vessel")},
     {0},

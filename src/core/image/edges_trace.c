@@ -23,8 +23,9 @@ ptrdiff_t bk_edges_reach(const bk_edge_finder *f, size_t i)
 double bk_edges_steepest(const bk_edge_finder *f, size_t i)
 {
     const float *line = f->rise + i * f->lines.middle;
+    const ptrdiff_t reach = bk_edges_reach(f, i);
     float most = 0;
-    for (ptrdiff_t k = 1; k < bk_edges_reach(f, i); k++)
+    for (ptrdiff_t k = 1; k < reach; k++)
         most = line[k] > most ? line[k] : most;
     return (double)most;
 }
@@ -102,8 +103,9 @@ static void add_region(const bk_edge_finder *f, const tones *t, size_t i, int si
     const float *middle = line_middle(f, i);
     const double depth = fmax(t->outside[i] - t->inside[i], 0), level = t->inside[i] + 0.5 * depth;
     const double per_depth = 1 / ((1 - OWN_SHARE) * t->depth + OWN_SHARE * depth);
+    const ptrdiff_t reach = bk_edges_reach(f, i);
     double sum = 0;
-    for (ptrdiff_t k = 0; k < bk_edges_reach(f, i); k++) {
+    for (ptrdiff_t k = 0; k < reach; k++) {
         const double bright = ((double)middle[side * k] - level) * per_depth;
         sum += REGION_COST * f->lines.step_px * (bright > 0.5 ? 0.5 : bright < -0.5 ? -0.5 : bright);
         cost[k] += (float)sum;

@@ -14,6 +14,7 @@
 #define NARROW_LEAST 0.7  /* least weight of a reading below the curve: a throat is not to be thrown out, a crossing vessel is */
 #define GAIN_MOST 6
 #define ROUNDS 5
+#define REACH_MOST 40 /* samples to either side of an average along the vessel */
 
 /* How much worse than at a steep edge of a wide lumen a width is known: a flat edge is found badly, and near the blur the
    true diameter changes much faster than what the edges read. */
@@ -31,21 +32,22 @@ static double tukey(double u)
 
 /* What the edges of a curve would read: lines are averaged along the vessel, and the image is blurred along it too, so a
    short throat reads wider by half the variance times the second derivative. */
-static void average_curve(const bk_edge_finder *f, const bk_smooth *smooth, double *value, double *averaged)
+static void average_curve(const bk_edge_finder *f, const bk_smooth *smooth, double *curve, double *averaged)
 {
     const ptrdiff_t n = (ptrdiff_t)f->axis.n;
     const double sigma = hypot(BK_EDGE_SMOOTH_MM / f->options->mm_per_px, f->psf_px) / f->axis.step_px;
-    const ptrdiff_t half = (ptrdiff_t)ceil(2.5 * sigma);
+    double weight[REACH_MOST + 1], total = 0;
+    const ptrdiff_t half = (ptrdiff_t)fmin(ceil(2.5 * sigma), REACH_MOST);
+    for (ptrdiff_t k = 0; k <= half; k++) {
+        weight[k] = exp(-0.5 * (double)(k * k) / (sigma * sigma));
+        total += k ? 2 * weight[k] : weight[k];
+    }
     for (ptrdiff_t i = 0; i < n; i++)
-        value[i] = bk_smooth_value(smooth, (size_t)i);
+        curve[i] = bk_smooth_value(smooth, (size_t)i);
     for (ptrdiff_t i = 0; i < n; i++) {
-        double sum = 0, total = 0;
-        for (ptrdiff_t k = -half; k <= half; k++) {
-            const ptrdiff_t j = i + k < 0 ? 0 : i + k >= n ? n - 1 : i + k;
-            const double weight = exp(-0.5 * (double)(k * k) / (sigma * sigma));
-            sum += weight * value[j];
-            total += weight;
-        }
+        double sum = weight[0] * curve[i];
+        for (ptrdiff_t k = 1; k <= half; k++)
+            sum += weight[k] * (curve[i - k < 0 ? 0 : i - k] + curve[i + k >= n ? n - 1 : i + k]);
         averaged[i] = sum / total;
     }
 }
@@ -59,7 +61,8 @@ bk_status bk_edges_fit_widths(const bk_edge_finder *f, bk_arena *arena, bk_lumen
     double *width = BK_NEW(arena, n, double, err), *weight = BK_NEW(arena, n, double, err);
     double *relative = BK_NEW(arena, n, double, err), *scratch = BK_NEW(arena, n, double, err);
     double *averaged = BK_NEW(arena, n, double, err), *target = BK_NEW(arena, n, double, err);
-    if (!width || !weight || !relative || !scratch || !averaged || !target)
+    double *curve = BK_NEW(arena, n, double, err);
+    if (!width || !weight || !relative || !scratch || !averaged || !target || !curve)
         return err ? err->status : BK_E_LIMIT;
     for (size_t i = 0; i < n; i++) {
         const double read = f->left[i] + f->right[i];
@@ -71,14 +74,14 @@ bk_status bk_edges_fit_widths(const bk_edge_finder *f, bk_arena *arena, bk_lumen
     for (int round = 0; round < ROUNDS; round++) {
         for (size_t i = 0; i < n; i++) {
             const double sd = spread * relative[i], off = round ? (width[i] - averaged[i]) / sd : 0, robust = tukey(off / 4.685);
-            target[i] = round ? width[i] + bk_smooth_value(&smooth, i) - averaged[i] : width[i];
+            target[i] = round ? width[i] + curve[i] - averaged[i] : width[i];
             weight[i] = i < trusted ? 0 : (off < 0 ? fmax(robust, NARROW_LEAST) : robust) * share / (sd * sd);
         }
         const bk_status status = bk_smooth_fit(target, weight, n, step, KNOT_MM / mm, BEND_PER_MM * sqrt(mm), arena,
                                                &smooth, err);
         if (status != BK_OK)
             return status;
-        average_curve(f, &smooth, scratch, averaged);
+        average_curve(f, &smooth, curve, averaged);
         for (size_t i = trusted; i < n; i++)
             scratch[i - trusted] = fabs(width[i] - averaged[i]) / relative[i];
         spread = fmax(1.4826 * bk_median(scratch, n - trusted), FLOOR_PX);
@@ -87,7 +90,7 @@ bk_status bk_edges_fit_widths(const bk_edge_finder *f, bk_arena *arena, bk_lumen
     out->basis = smooth.basis;
     out->covariance = smooth.covariance;
     for (size_t i = 0; i < n; i++) {
-        out->diameter_px[i] = fmax(bk_smooth_value(&smooth, i), 0);
+        out->diameter_px[i] = fmax(curve[i], 0);
         out->sd_px[i] = bk_smooth_sd(&smooth, i);
     }
     out->noise = spread;

@@ -18,6 +18,11 @@ const char *const bk_step_names[BK_STEP_IDS] = {"wire_main",
                                                 "recross_main",
                                                 "kissing_final",
                                                 "pot_again",
+                                                "kissing_predilate",
+                                                "lay_side_balloon",
+                                                "withdraw_side_balloon",
+                                                "drug_balloon",
+                                                "stent_limb",
                                                 "finish"};
 
 #define STEPS(...)                                                                                           \
@@ -41,6 +46,20 @@ static const technique techniques[BK_STRATEGIES] = {
     [BK_PROVISIONAL_WIRE] = {BK_EVIDENCE("steps_provisional"),
                              STEPS(MAIN_FIRST, BK_STEP_ANGIOGRAM, REACH_SIDE, BK_STEP_KISSING,
                                    BK_STEP_POT_AGAIN, BK_STEP_FINISH)},
+    [BK_JAILED_BALLOON] = {BK_EVIDENCE("steps_jailed_balloon_order"),
+                           STEPS(OPEN, BK_STEP_LAY_SIDE_BALLOON, BK_STEP_STENT_MAIN, BK_STEP_WITHDRAW_SIDE_BALLOON,
+                                 BK_STEP_POT, BK_STEP_ANGIOGRAM, REACH_SIDE, BK_STEP_KISSING, BK_STEP_POT_AGAIN,
+                                 BK_STEP_FINISH)},
+    [BK_KISSING_PREDILATATION] = {BK_EVIDENCE("steps_kissing_predilatation"),
+                                  STEPS(BK_STEP_WIRE_MAIN, BK_STEP_WIRE_SIDE, BK_STEP_KISSING_PREDILATE,
+                                        BK_STEP_STENT_MAIN, BK_STEP_POT, BK_STEP_ANGIOGRAM, REACH_SIDE,
+                                        BK_STEP_KISSING, BK_STEP_POT_AGAIN, BK_STEP_FINISH)},
+    [BK_INVERTED] = {BK_EVIDENCE("steps_inverted"), STEPS(MAIN_FIRST, BK_STEP_ANGIOGRAM, REACH_SIDE, BK_STEP_KISSING,
+                                                          BK_STEP_POT_AGAIN, BK_STEP_FINISH)},
+    [BK_SINGLE_LIMB] = {BK_EVIDENCE("steps_single_limb"),
+                        STEPS(OPEN, BK_STEP_STENT_LIMB, BK_STEP_ANGIOGRAM, BK_STEP_FINISH)},
+    [BK_DCB_SIDE] = {BK_EVIDENCE("steps_dcb_side"), STEPS(MAIN_FIRST, REACH_SIDE, BK_STEP_KISSING, BK_STEP_DRUG_BALLOON,
+                                                          BK_STEP_POT_AGAIN, BK_STEP_FINISH)},
     [BK_T] = {BK_EVIDENCE("steps_t"),
               STEPS(MAIN_FIRST, BK_STEP_ANGIOGRAM, REACH_SIDE, BK_STEP_KISSING, BK_STEP_STENT_SIDE,
                     BK_STEP_KISSING_FINAL, BK_STEP_POT_AGAIN, BK_STEP_FINISH)},
@@ -82,15 +101,13 @@ static const nature natures[BK_STEP_IDS] = {
     [BK_STEP_RECROSS_MAIN] = {false, NONE},
     [BK_STEP_KISSING_FINAL] = {true, {BK_USE_KISSING_MAIN, BK_USE_KISSING_SIDE}},
     [BK_STEP_POT_AGAIN] = {true, {BK_USE_POT_BALLOON, BK_USES}},
+    [BK_STEP_KISSING_PREDILATE] = {true, NONE},
+    [BK_STEP_LAY_SIDE_BALLOON] = {false, NONE},
+    [BK_STEP_WITHDRAW_SIDE_BALLOON] = {false, NONE},
+    [BK_STEP_DRUG_BALLOON] = {false, NONE},
+    [BK_STEP_STENT_LIMB] = {true, NONE},
     [BK_STEP_FINISH] = {false, NONE},
 };
-
-enum bk_strategy bk_steps_strategy(int strategy, bk_tri wire_side)
-{
-    if (strategy > BK_STRATEGY_NOT_SAID && strategy < BK_STRATEGIES)
-        return (enum bk_strategy)strategy;
-    return wire_side == BK_YES ? BK_PROVISIONAL_WIRE : BK_PROVISIONAL;
-}
 
 /* What lies in the side branch once a step is done. */
 static bk_side_wire after(bk_step_id id, bk_side_wire side)
@@ -120,6 +137,11 @@ static bk_side_wire after(bk_step_id id, bk_side_wire side)
     case BK_STEP_RECROSS_MAIN:
     case BK_STEP_KISSING_FINAL:
     case BK_STEP_POT_AGAIN:
+    case BK_STEP_KISSING_PREDILATE:
+    case BK_STEP_LAY_SIDE_BALLOON:
+    case BK_STEP_WITHDRAW_SIDE_BALLOON:
+    case BK_STEP_DRUG_BALLOON:
+    case BK_STEP_STENT_LIMB: /* a wire beside the stent of a limb that ends at the carina is not jailed */
     case BK_STEP_IDS:
         break;
     }
@@ -136,7 +158,7 @@ size_t bk_steps_plan(enum bk_strategy strategy, bk_wire_leaves leaves, bk_step o
                      const char **order_row)
 {
     const technique *order = &techniques[strategy];
-    const bool stop_possible = strategy == BK_PROVISIONAL || strategy == BK_PROVISIONAL_WIRE;
+    const bool stop_possible = strategy >= BK_PROVISIONAL && strategy <= BK_INVERTED;
     const bool early = leaves != BK_LEAVES_LAST && strategy != BK_DK_CRUSH;
     bk_side_wire side = BK_SIDE_BARE,
                  stopped = BK_SIDE_BARE; /* on the way on, and where the angiogram says stop */

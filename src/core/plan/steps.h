@@ -25,6 +25,11 @@ typedef enum bk_step_id {
     BK_STEP_RECROSS_MAIN,
     BK_STEP_KISSING_FINAL,
     BK_STEP_POT_AGAIN,
+    BK_STEP_KISSING_PREDILATE,
+    BK_STEP_LAY_SIDE_BALLOON,
+    BK_STEP_WITHDRAW_SIDE_BALLOON,
+    BK_STEP_DRUG_BALLOON,
+    BK_STEP_STENT_LIMB, /* the one diseased limb */
     BK_STEP_FINISH,
     BK_STEP_IDS
 } bk_step_id;
@@ -53,9 +58,6 @@ typedef enum bk_wire_leaves {
 } bk_wire_leaves;
 
 #define BK_STEPS_MAX 20
-
-/** A strategy not said is provisional; with a wire when the decision says that the side branch is wired. */
-enum bk_strategy bk_steps_strategy(int strategy, bk_tri wire_side);
 
 /**
  * The steps of a strategy. Returns how many; 0: no order was read for it, which is not the same as none.

@@ -63,7 +63,8 @@ const bk_model_entry bk_model_catalogue[] = {
     {.id = "v_resolve",
      .head_row = ROW("v_resolve_high"),
      .sites = BK_NOT_LEFT_MAIN,
-     .factors = {RESOLVE_FACTORS}},
+     .factors = {FACT("points_12", BK_FACT_RESOLVE_HIGH), RESOLVE_FACTORS},
+     .strata = {{ROW("v_resolve_high"), NULL, BIT(0), 0, false}, {ROW("v_resolve_low"), NULL, 0, BIT(0), false}}},
     {.id = "progress_angle",
      .head_row = ROW("progress_angle_below_45"),
      .factors = {LINE("angle_below_45", BK_BELOW, BK_Q_DISTAL_SIDE_ANGLE, "angle_narrow_line"),
@@ -127,7 +128,7 @@ const bk_model_entry bk_model_catalogue[] = {
                  LINE("side_stenosis_90", BK_AT_LEAST, BK_Q_SIDE_STENOSIS, "definition_side_other"),
                  LINE("side_lesion_10mm", BK_AT_LEAST, BK_Q_SIDE_LESION, "definition_side_length"),
                  FACT("calcium_moderate", BK_FACT_CALCIUM_MODERATE),
-                 FACT("multiple_lesions", BK_FACT_NEVER_ASKED),
+                 FACT("multiple_lesions", BK_FACT_MULTIPLE_LESIONS),
                  LINE("angle_below_45", BK_BELOW, BK_Q_DISTAL_SIDE_ANGLE, "angle_narrow_line"),
                  LINE("angle_above_70", BK_ABOVE, BK_Q_DISTAL_SIDE_ANGLE, "angle_wide_line"),
                  LINE("main_reference_below_2_5", BK_BELOW, BK_Q_MAIN_REFERENCE, "definition_main_reference"),
@@ -143,7 +144,7 @@ const bk_model_entry bk_model_catalogue[] = {
      .factors = {LINE("true_bifurcation", BK_AT_LEAST, BK_Q_TRUE_STENOSES, "true_stenosis_line"),
                  LINE("side_lesion_10mm", BK_AT_LEAST, BK_Q_SIDE_LESION, "bif_arc_side_length"),
                  FACT("calcified", BK_FACT_CALCIFIED), FACT("thrombus", BK_FACT_THROMBUS),
-                 FACT("access_difficult", BK_FACT_NEVER_ASKED),
+                 FACT("access_difficult", BK_FACT_ACCESS_DIFFICULT),
                  LINE("access_angle_below_90", BK_BELOW, BK_Q_PROXIMAL_SIDE_ANGLE, "bif_arc_access_angle")}},
 };
 const size_t bk_model_catalogue_n = sizeof bk_model_catalogue / sizeof bk_model_catalogue[0];

@@ -21,6 +21,7 @@ typedef enum bk_risk_input {
     BK_IN_DISTAL_LESION,
     BK_IN_SIDE_LESION,
     BK_IN_SIDE_VESSEL,
+    BK_IN_SIDE_MASS, /* share of the left ventricle behind the side branch, core/flow/territory */
     BK_IN_DISTAL_SIDE_ANGLE,
     BK_IN_PROXIMAL_SIDE_ANGLE,
     BK_RISK_INPUTS
@@ -41,22 +42,35 @@ typedef enum bk_risk_fact {
     BK_FACT_THROMBUS,
     BK_FACT_PLAQUE_MAY_SHIFT, /* thrombus, or an ulcerated plaque */
     BK_FACT_NOT_LAD,
+    BK_FACT_MULTIPLE_LESIONS,
+    BK_FACT_ACCESS_DIFFICULT,
+    BK_FACT_RESOLVE_HIGH, /* the sum of resolve.h reaches its line; unknown without a point table */
     BK_RISK_FACTS
 } bk_risk_fact;
 
+/* A stenosis that was worked out from the smallest and the reference diameter of its limb errs with them. */
+typedef struct bk_stenosis_parts {
+    bool known;   /* false: the stenosis stands by itself */
+    bk_qty mld;   /* with its own SD, without the scale */
+    double share; /* correlation of the two errors that the stated SDs imply; 0 when it was worked out here */
+} bk_stenosis_parts;
+
 typedef struct bk_risk_inputs {
     bk_fact fact[BK_RISK_INPUTS];
+    bk_stenosis_parts parts[BK_LIMBS];
     double scale_sd_pct; /* NaN: unknown */
     bk_tri known[BK_RISK_FACTS];
     int site, context, presentation, strategy;
     bk_tri trifurcation;
     bk_tri side_occluded; /* before anything is done */
+    bool resolve_entered; /* a point table is there */
+    double resolve_low, resolve_high; /* what is known of its sum */
 } bk_risk_inputs;
 
 /** Collect from a case. A lesion that a measurement did not find has length 0. */
 bk_risk_inputs bk_risk_inputs_of(const bk_case *c, const bk_facts *facts, const bk_evidence_set *evidence);
 
-/** The fact that an input rests on. */
+/** The fact that an input rests on; an absent one where it is worked out from several (BK_IN_SIDE_MASS). */
 const bk_fact *bk_risk_input_fact(const bk_facts *facts, bk_risk_input input);
 
 /* Quantities that rules compare with a line. */
@@ -64,15 +78,21 @@ typedef enum bk_risk_quantity {
     BK_Q_SIDE_REFERENCE,
     BK_Q_MAIN_REFERENCE, /* mean of proximal and distal */
     BK_Q_DIAMETER_RATIO, /* main reference over side reference */
+    BK_Q_SIDE_OVER_DISTAL, /* side reference over distal reference */
     BK_Q_PROXIMAL_STENOSIS,
+    BK_Q_DISTAL_STENOSIS,
     BK_Q_CORE_STENOSIS,
     BK_Q_SIDE_STENOSIS,
     BK_Q_MAIN_STENOSIS, /* largest of proximal, distal and core (contract) */
     BK_Q_BOTH_STENOSES, /* the smaller of main and side stenosis: reaches a line when both do */
     BK_Q_TRUE_STENOSES, /* the smaller of side and the larger of proximal and distal: Medina (X,X,1) */
+    BK_Q_ANY_STENOSIS,  /* the larger of main and side stenosis */
+    BK_Q_LARGEST_LIMB,  /* largest stenosis of the three limbs */
+    BK_Q_SECOND_LIMB,   /* the second largest: below a line, at most one limb is diseased */
     BK_Q_SIDE_LESION,
     BK_Q_MAIN_LESION, /* lesions of the proximal and the distal limb added */
     BK_Q_SIDE_VESSEL,
+    BK_Q_SIDE_MASS,
     BK_Q_DISTAL_SIDE_ANGLE,
     BK_Q_PROXIMAL_SIDE_ANGLE,
     BK_Q_PARENT_SIDE_ANGLE, /* turn from the parent's axis into the side branch: 180 less proximal to side */

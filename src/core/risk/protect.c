@@ -21,7 +21,7 @@ static const rule_entry entries[BK_PROTECT_RULES] = {
     {"main_length_10mm", BK_EVIDENCE("practice_main_length"), BK_ABOVE, BK_Q_MAIN_LESION},
     {"plaque_shift", BK_EVIDENCE("practice_plaque_shift"), BK_IS, BK_FACT_PLAQUE_MAY_SHIFT},
     {"length_73mm", BK_EVIDENCE("stake_length"), BK_AT_LEAST, BK_Q_SIDE_VESSEL},
-    {"mass_10pct", BK_EVIDENCE("relevant_side_mass"), BK_IS, BK_FACT_NEVER_ASKED},
+    {"mass_10pct", BK_EVIDENCE("territory_ten"), BK_AT_LEAST, BK_Q_SIDE_MASS},
 };
 
 bk_protect bk_protect_rules(const bk_risk_inputs *inputs, bk_sampling sampling,
@@ -140,6 +140,9 @@ bk_tri bk_comparison_belongs(const bk_comparison *comparison, const bk_protect *
     if (comparison->small_side && (side.high < bk_evidence_value(evidence, BK_EVIDENCE("jailed_small_low")) ||
                                    side.low >= bk_evidence_value(evidence, BK_EVIDENCE("jailed_small_high"))))
         return BK_NO;
+    const bk_tri high = inputs->known[BK_FACT_RESOLVE_HIGH];
+    if (comparison->small_side && (high == BK_NO || (high == BK_YES && side.low >= side.high)))
+        return high; // the size was settled above
     const bk_tri stratum = bk_comparison_stratum(comparison, protect);
     if (comparison->rule_id && stratum != BK_YES)
         return stratum;

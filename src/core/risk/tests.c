@@ -65,27 +65,60 @@ bool bk_test_has_certainty(const bk_test *test, const bk_risk_inputs *inputs, bk
 
 /* ---- drawing ---- */
 
+static bool off_the_picture(bk_qty q)
+{
+    return q.origin == BK_MEASURED || q.origin == BK_PROJECTED;
+}
+
 static bool scaled(int input, const bk_qty q)
 {
     const bool in_mm =
         input <= BK_IN_SIDE_REFERENCE || (input >= BK_IN_PROXIMAL_LESION && input <= BK_IN_SIDE_VESSEL);
-    return in_mm && (q.origin == BK_MEASURED || q.origin == BK_PROJECTED);
+    return in_mm && off_the_picture(q);
+}
+
+static const struct {
+    bk_risk_input stenosis, reference;
+} limbs_of_inputs[BK_LIMBS] = {{BK_IN_PROXIMAL_STENOSIS, BK_IN_PROXIMAL_REFERENCE},
+                               {BK_IN_DISTAL_STENOSIS, BK_IN_DISTAL_REFERENCE},
+                               {BK_IN_SIDE_STENOSIS, BK_IN_SIDE_REFERENCE}};
+
+/* What is drawn anew each time. */
+typedef struct drawn_errors {
+    double scale; /* the factor that all lengths off the picture share */
+    double z[BK_RISK_INPUTS];
+} drawn_errors;
+
+/* A stenosis follows from the diameters as they were drawn; the best one stays what is displayed. */
+static double stenosis_of(const bk_risk_inputs *best, int limb, const bk_risk_inputs *now, const drawn_errors *errors)
+{
+    const bk_stenosis_parts *parts = &best->parts[limb];
+    const bk_qty reference = best->fact[limbs_of_inputs[limb].reference].q;
+    const double z_mld = parts->share * errors->z[limbs_of_inputs[limb].reference] +
+                         sqrt(1 - parts->share * parts->share) * errors->z[limbs_of_inputs[limb].stenosis];
+    const double mld = (parts->mld.value + bk_risk_input_sd(parts->mld) * z_mld) *
+                       (off_the_picture(parts->mld) ? errors->scale : 1);
+    return best->fact[limbs_of_inputs[limb].stenosis].q.value + 100 * parts->mld.value / reference.value -
+           100 * fmax(0, mld) / fmax(0.1 * reference.value, now->fact[limbs_of_inputs[limb].reference].q.value);
 }
 
 /* held keeps its best value. All random numbers are drawn whatever is held, so that runs with one seed differ
    in nothing else. */
 static void draw(const bk_risk_inputs *best, int held, bk_random *random, bk_risk_inputs *out)
 {
+    drawn_errors errors = {.scale = 1};
     const double z_scale = bk_random_normal(random);
-    const bool scale_errs = !isnan(best->scale_sd_pct) && held != BK_HELD_SCALE;
-    const double scale = scale_errs ? 1 + best->scale_sd_pct / 100 * z_scale : 1;
+    if (!isnan(best->scale_sd_pct) && held != BK_HELD_SCALE)
+        errors.scale = 1 + best->scale_sd_pct / 100 * z_scale;
     for (int i = 0; i < BK_RISK_INPUTS; i++) {
         const bk_qty q = best->fact[i].q;
-        const double z = bk_random_normal(random);
-        if (!drawn(q) || i == held)
-            continue;
-        out->fact[i].q.value = (q.value + bk_risk_input_sd(q) * z) * (scaled(i, q) ? scale : 1);
+        errors.z[i] = bk_random_normal(random);
+        if (drawn(q) && i != held)
+            out->fact[i].q.value = (q.value + bk_risk_input_sd(q) * errors.z[i]) * (scaled(i, q) ? errors.scale : 1);
     }
+    for (int limb = 0; limb < BK_LIMBS; limb++)
+        if (best->parts[limb].known && (int)limbs_of_inputs[limb].stenosis != held)
+            out->fact[limbs_of_inputs[limb].stenosis].q.value = stenosis_of(best, limb, out, &errors);
 }
 
 typedef struct displayed_tests {

@@ -52,8 +52,10 @@ typedef struct bk_sampling {
  * certainty_pct  one a test: share of draws in which the line is reached, whatever is displayed; NaN where
  *                bk_test_has_certainty says no. It is about the measurement, not about the branch.
  * Returns        share of draws in which every test that has a certainty answers as displayed [%]; NaN: none
- * has Method         Gaussian errors, independent but for the scale, which is one factor for all lengths and
- *                diameters taken off the picture: x' = (x + sd z)(1 + scale z_s). Inputs without SD stay.
+ *                has one
+ * Method         Gaussian errors, independent but for two things: the scale, one factor for all lengths and
+ *                diameters taken off the picture, x' = (x + sd z)(1 + scale z_s); and a stenosis that was worked
+ *                out from the diameters of its limb, which follows them as they are drawn. Inputs without SD stay.
  * Source         our own construction; checked against the normal distribution
  */
 double bk_tests_certainty(const bk_test *tests, size_t tests_n, const bk_risk_inputs *inputs,
