@@ -77,6 +77,8 @@ static bk_json *match_json(const bk_choice *choice, size_t i, double target_mm)
     bk_json_put_bool(entry, "wanted_size", match->exact);
     put_pressure(entry, match->item, target_mm);
     put_reach(entry, match, choice->wish.reach_mm);
+    if (!isnan(match->item->recoil_pct))
+        bk_json_put_fixed(entry, "recoil_pct", match->item->recoil_pct, 1);
     bk_json_put_text(entry, "standing", match->item->standing);
     return entry;
 }
@@ -100,6 +102,28 @@ static void put_in_vivo(bk_json *item)
         out, "meaning",
         "a chart is made in air or water: in a lesion the same pressure gave less; not taken off here");
     bk_json_put(item, "in_vivo_shortfall", out);
+}
+
+/* What the branching laws would size it by, beside the reference that does. */
+static void put_other_sources(bk_json *item, const bk_devices_view *view, const bk_device *device)
+{
+    const bk_devices *devices = view->devices;
+    bk_json *list = bk_json_array();
+    const double step = bk_evidence_value(bk_evidence_builtin(), BK_EVIDENCE("size_step"));
+    for (size_t i = 0; devices->laws_known && i < BK_MOTHER_LAWS; i++) {
+        if (!devices->laws[i].applies)
+            continue;
+        const double nominal = bk_nominal_size(devices->laws[i].mother_mm, step);
+        bk_json *one = bk_json_object();
+        bk_json_put_text(one, "id", devices->laws[i].law_id);
+        bk_json_put_fixed(one, "target_mm", devices->laws[i].mother_mm, 2);
+        bk_json_put_fixed(one, "diameter_mm", nominal, 2);
+        bk_json_put_text(one, "agrees", fabs(nominal - device->size.nominal_mm) < step / 2 ? "yes" : "no");
+        bk_json_push(list, one);
+    }
+    bk_json_put(item, "other_sources", list);
+    bk_json_put_text(item, "used_because",
+                     "the proximal reference is of this vessel; a law stands beside it, never in its place");
 }
 
 static void put_pot(bk_json *item, const bk_devices_view *view, const bk_choice *choice)
@@ -126,9 +150,10 @@ void bk_devices_put_shelf(bk_json *item, const bk_devices_view *view, const bk_d
 {
     const bk_choice *choice = &view->chosen->of[device->use];
     bk_json *list = bk_json_array();
-    if (device->use == BK_USE_POT_BALLOON && choice->asked)
+    if (device->use == BK_USE_POT_BALLOON && choice->asked) {
         put_pot(item, view, choice);
-    else if (device->use != BK_USE_MAIN_STENT)
+        put_other_sources(item, view, device);
+    } else if (device->use != BK_USE_MAIN_STENT)
         bk_json_put_fixed(item, "length_mm",
                           device->use == BK_USE_SIDE_STENT ? view->chosen->side_length_mm : (double)NAN, 0);
     if (device->use == BK_USE_MAIN_STENT && !isnan(view->chosen->lengthening_mm))

@@ -88,7 +88,7 @@ static bk_status write_report(const char *dir, bk_err *err)
 {
     char path[PATH_ROOM], cine[PATH_ROOM], html[PATH_ROOM], pdf[PATH_ROOM];
     const char *const cines[] = {path_in(cine, dir, "view1.dcm")};
-    const bk_report_job job = {path_in(path, dir, CASE_FILE), cines, 1, path_in(html, dir, "report.html"), path_in(pdf, dir, "report.pdf")};
+    const bk_report_job job = {.case_path = path_in(path, dir, CASE_FILE), .cines = cines, .cines_n = 1, .html = path_in(html, dir, "report.html"), .pdf = path_in(pdf, dir, "report.pdf")};
     return bk_app_report(&job, err);
 }
 

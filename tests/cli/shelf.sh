@@ -60,6 +60,38 @@ ok ask devices ten.json --what-if shelf=demo
 item_says main_stent '"pressure_atm": 10'
 item_says pot_balloon '"length_at_most_mm": 9.6'
 
+# a server or a report with a faulty list does not start
+refused 3 'bad.csv: line 3: table 11:3.15 was found behind 12:3.05, rising pressures and diameters were expected' serve --port 0 --data d --shelf bad.csv
+[ ! -e d ] || fail "a refused server made its folder"
+refused 3 'bad.csv: line 3: table 11:3.15 was found behind 12:3.05, rising pressures and diameters were expected' report ten.json --html r.html --shelf bad.csv
+[ ! -e r.html ] || fail "a report was written with a faulty list"
+# `serve --shelf` puts the lab's list behind the page's answers
+mkdir kept
+"$BRANCHKEEP_BIN" serve --port 0 --data kept --shelf own.csv >address &
+server=$!
+for _ in 1 2 3 4 5 6 7 8 9 10; do
+    [ -s address ] && break
+    sleep 0.3
+done
+/usr/bin/python3 - "$(cat address)" ten.json <<'P' >answer || fail "the server did not answer"
+import http.client, sys, urllib.parse
+address = urllib.parse.urlparse(sys.argv[1])
+token = address.fragment.split("=")[1]
+web = http.client.HTTPConnection(address.netloc)
+head = {"Origin": "http://" + address.netloc, "Content-Type": "application/json"}
+web.request("POST", "/session", '{"token":"%s"}' % token, head)
+reply = web.getresponse()
+reply.read()
+head["Cookie"] = reply.getheader("Set-Cookie", "").split(";")[0]
+web.request("POST", "/api/ask/devices", open(sys.argv[2]).read(), head)
+reply = web.getresponse()
+print(reply.read().decode())
+sys.exit(reply.status != 200)
+P
+kill "$server"
+wait "$server" || true
+item_says main_stent '"id": "long"'
+
 # ---- the guide: two modern balloons in 6 F are never a no; in 5 F they are ----
 ok ask devices ten.json
 verdict() { # MOMENT
@@ -70,6 +102,10 @@ holds 'published practice (6 F); rigid circles ask for 1.85 mm: depends on the p
 ok ask devices ten.json --what-if decision.strategy=dk_crush
 holds '"moment": "side-branch stent while the main stent waits in the main vessel"'
 holds '"wire_needed_cm": 265'
+
+# the laws beside the reference that sizes POT: fractal and HK 3.73 and 3.72 mm agree with 3.75, not with 4.5
+ok ask devices ten.json --what-if anatomy.segments.proximal.reference_mm=4.5
+item pot_balloon | grep -q '"id": "law_fractal", "target_mm": 3.73, "diameter_mm": 3.75, "agrees": "no"' || fail "no law beside POT: $(item pot_balloon)"
 
 # ---- platform, imaging, calcium, left main ----
 ok ask devices ten.json --what-if anatomy.segments.proximal.reference_mm=5.2

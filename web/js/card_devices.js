@@ -35,7 +35,7 @@ function match(m) {
   return h("li", {}, h("div", { class: "line" }, h("b", {}, visible(m.name)), [mm(m.nominal_mm, 2), typeof m.length_mm === "number" ? `${m.length_mm} mm long` : null,
     typeof m.tip_load_g === "number" ? `tip ${m.tip_load_g} g` : null, typeof m.length_cm === "number" ? `${m.length_cm} cm` : null].filter(Boolean).join(", "), shelfStanding(m.standing)),
   m.wanted_size === false ? h("p", { class: "held" }, "the size wanted is not in stock") : null,
-  m.pressure_why ? h("p", { class: "whom" }, typeof m.pressure_atm === "number" ? `${m.pressure_atm} atm ` : null, visible(m.pressure_why)) : null, m.reach ? reach(m.reach) : null);
+  m.pressure_why ? h("p", { class: "whom" }, typeof m.pressure_atm === "number" ? `${m.pressure_atm} atm ` : null, visible(m.pressure_why)) : null, m.reach ? reach(m.reach) : null, typeof m.recoil_pct === "number" ? h("p", { class: "whom" }, `recoil ${m.recoil_pct} %`) : null);
 }
 
 /** A value of a stock list may be invented, or the lab's own. @param {string} said */
@@ -49,6 +49,7 @@ function more(item) {
     h("p", {}, visible(item.why)), item.note ? h("p", { class: "whom" }, visible(item.note)) : null,
     item.shoulder ? h("p", { class: "whom" }, visible(item.shoulder)) : null, item.second_inflation ? h("p", {}, visible(item.second_inflation)) : null,
     typeof item.lengthening_mm === "number" ? h("p", {}, `POT beyond its nominal size lengthens it by about ${item.lengthening_mm} mm in the left main`) : null,
+    (item.other_sources || []).map((o) => h("p", { class: o.agrees === "no" ? "held" : "whom" }, `${words(o.id)} would give ${o.target_mm.toFixed(2)} mm, so ${o.diameter_mm.toFixed(2)}`)), item.used_because ? h("p", { class: "whom" }, visible(item.used_because)) : null,
     typeof item.ratio_to_reference === "number" ? h("p", { class: "whom" }, `${item.ratio_to_reference.toFixed(2)} of the reference`) : null,
     (item.platforms || []).map((p) => h("p", { class: "whom" }, `${words(p.class)} design: label maximum typically ${p.label_maximum_mm.low} to ${p.label_maximum_mm.high} mm, proximal reference ${p.proximal_reference}; `, visible(p.do), " ", standing(p.standing))),
     item.by_imaging ? h("p", {}, "used: ", visible(item.by_imaging.used || "none"), "; ", visible(item.by_imaging.reason)) : null,
