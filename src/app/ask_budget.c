@@ -40,7 +40,8 @@ const char *bk_budget_no_formula(const bk_patient *patient)
 {
     return patient->dialysis == BK_YES
                ? "on dialysis neither eGFR nor clearance holds: contrast limits cannot be given"
-               : "the creatinine is not stable: neither eGFR nor clearance holds, contrast limits cannot be given";
+               : "the creatinine is not stable: neither eGFR nor clearance holds, contrast limits cannot be "
+                 "given";
 }
 
 static void note_missing(const bk_patient_asked *in, bk_answer *answer)
@@ -52,7 +53,8 @@ static void note_missing(const bk_patient_asked *in, bk_answer *answer)
         return;
     }
     if (isnan(in->kidney.creatinine_mg_dl))
-        bk_answer_missing(answer, "patient.creatinine_mg_dl", "gives eGFR, clearance, every contrast limit and the doses");
+        bk_answer_missing(answer, "patient.creatinine_mg_dl",
+                          "gives eGFR, clearance, every contrast limit and the doses");
     if (isnan(in->age_y))
         bk_answer_missing(answer, "patient.age_y", "gives eGFR, clearance and the limits that rest on them");
     if (p->sex == BK_SEX_NOT_SAID)
@@ -91,8 +93,10 @@ void bk_answer_budget(const bk_asked *asked, bk_answer *answer)
     bk_json_put(answer->json, "antiplatelet", bk_budget_antiplatelet(&in, answer));
     bk_json_put(answer->json, "kidney_scores", bk_budget_kidney_scores(&in, answer));
     note_sources(&in, answer);
-    bk_answer_caution(answer, "Budgets are not predictions, and no percentage here is this patient's. Not for children, "
-                              "not in pregnancy.");
-    bk_answer_caution(answer, "Doses are arithmetic on published amounts: check local label, and both the weight and the "
-                              "renal function shown beside them.");
+    bk_answer_caution(
+        answer, "Budgets are not predictions, and no percentage here is this patient's. Not for children, "
+                "not in pregnancy.");
+    bk_answer_caution(
+        answer, "Doses are arithmetic on published amounts: check local label, and both the weight and the "
+                "renal function shown beside them.");
 }

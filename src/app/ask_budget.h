@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The parts of `ask budget`, one function each; every one lists the rows it rests on and names what is missing. */
+/* The parts of `ask budget`, one function each; every one lists the rows it rests on and names what is
+ * missing. */
 #ifndef BK_APP_ASK_BUDGET_H
 #define BK_APP_ASK_BUDGET_H
 

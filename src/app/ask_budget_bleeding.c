@@ -22,7 +22,8 @@ static bk_json *hbr_json(const bk_hbr *hbr, bk_answer *answer)
         if (c->met == BK_YES)
             bk_answer_source(answer, c->row);
         if (c->met == BK_UNKNOWN && hbr->high == BK_UNKNOWN)
-            bk_answer_missing(answer, c->input, "a criterion of high bleeding risk (ARC) that could still decide it");
+            bk_answer_missing(answer, c->input,
+                              "a criterion of high bleeding risk (ARC) that could still decide it");
     }
     bk_json_put_text(out, "high", bk_tri_name(hbr->high));
     bk_json_put_integer(out, "major", hbr->major);
@@ -35,7 +36,8 @@ static bk_json *hbr_json(const bk_hbr *hbr, bk_answer *answer)
     return out;
 }
 
-static bk_json *score_json(const char *id, const char *name, const bk_score *score, const char *line_row, bk_answer *answer)
+static bk_json *score_json(const char *id, const char *name, const bk_score *score, const char *line_row,
+                           bk_answer *answer)
 {
     const bk_evidence *line = bk_patient_row(line_row);
     bk_json *out = bk_json_object();
@@ -59,8 +61,9 @@ bk_json *bk_budget_bleeding(const bk_patient_asked *in, bk_answer *answer)
     bk_json_put_fixed(out, "haemoglobin_g_dl", in->haemoglobin_g_dl, 2);
     bk_json_put(out, "arc_hbr", hbr_json(&hbr, answer));
     bk_json_put(out, "precise_dapt",
-                score_json("precise_dapt", "PRECISE-DAPT, straight lines between the ends of its nomogram: not verified", &precise,
-                           BK_EVIDENCE("precise_line"), answer));
+                score_json("precise_dapt",
+                           "PRECISE-DAPT, straight lines between the ends of its nomogram: not verified",
+                           &precise, BK_EVIDENCE("precise_line"), answer));
     bk_patient_push_row(left_out, BK_EVIDENCE("precise_hbr"), answer);
     bk_patient_push_row(left_out, BK_EVIDENCE("precise_four"), answer);
     bk_json_put(out, "not_computed", left_out);
@@ -83,7 +86,8 @@ static bk_json *durations(const bk_patient_asked *in, bk_answer *answer)
     if (in->c->patient.oral_anticoagulation == BK_YES)
         bk_patient_push_row(list, BK_EVIDENCE("dapt_af"), answer);
     if (presentation == BK_PRESENTATION_NOT_SAID)
-        bk_answer_missing(answer, "patient.presentation", "the published durations differ between chronic and acute syndromes");
+        bk_answer_missing(answer, "patient.presentation",
+                          "the published durations differ between chronic and acute syndromes");
     return list;
 }
 
@@ -95,7 +99,8 @@ bk_json *bk_budget_antiplatelet(const bk_patient_asked *in, bk_answer *answer)
     bk_json_put_text(out, "presentation",
                      in->c->patient.presentation ? bk_presentation_name(in->c->patient.presentation) : NULL);
     bk_json_put(out, "durations", durations(in, answer));
-    bk_json *score = score_json("dapt_score", "DAPT score, for month 12 without event only", &dapt, BK_EVIDENCE("dapt_line"), answer);
+    bk_json *score = score_json("dapt_score", "DAPT score, for month 12 without event only", &dapt,
+                                BK_EVIDENCE("dapt_line"), answer);
     bk_json_put_bool(score, "applies", !excluded);
     bk_json_put_text(score, "why_not", excluded ? "not with oral anticoagulation" : NULL);
     bk_json_put(out, "dapt_score", score);

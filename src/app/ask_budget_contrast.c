@@ -31,7 +31,8 @@ static bk_json *limit_json(int rule, const bk_contrast_limit *limit, bool strict
 
 static bk_json *multiple_json(const bk_patient_asked *in, bk_answer *answer)
 {
-    const double ratio = bk_contrast_macd(&in->kidney, in->weight_kg, in->live.contrast_ml, bk_evidence_builtin());
+    const double ratio =
+        bk_contrast_macd(&in->kidney, in->weight_kg, in->live.contrast_ml, bk_evidence_builtin());
     const char *row = bk_contrast_macd_row(ratio, bk_evidence_builtin());
     if (isnan(ratio))
         return bk_json_new_null();
@@ -57,7 +58,8 @@ static bk_json *iodine_json(const bk_patient_asked *in, bk_answer *answer)
     bk_json_put_fixed(out, "used_g", grams, 1);
     bk_json_put_fixed(out, "per_egfr", ratio, 4);
     bk_json_put_fixed(out, "per_egfr_line", line->value, 2);
-    bk_json_put_text(out, "above_line", isnan(ratio) ? "unknown" : bk_tri_name(bk_above(ratio, line->value) ? BK_YES : BK_NO));
+    bk_json_put_text(out, "above_line",
+                     isnan(ratio) ? "unknown" : bk_tri_name(bk_above(ratio, line->value) ? BK_YES : BK_NO));
     bk_json_put_fixed(out, "per_gfr_of_the_person", grams / in->kidney.egfr_of_person, 2);
     bk_json_put_text(out, "text", line->text);
     bk_json_put_text(out, "standing", bk_standing_name(line->standing));
@@ -92,26 +94,32 @@ bk_json *bk_budget_contrast(const bk_patient_asked *in, bk_answer *answer)
     if (never)
         bk_answer_source(answer, BK_EVIDENCE("contrast_never_delay"));
     if (isnan(in->live.contrast_ml))
-        bk_answer_missing(answer, "procedure.contrast_ml", "neither the log nor the procedure says what was used: what is left of each limit");
+        bk_answer_missing(answer, "procedure.contrast_ml",
+                          "neither the log nor the procedure says what was used: what is left of each limit");
     return out;
 }
 
 static bk_json *mehran_json(const bk_patient_asked *in, bk_answer *answer)
 {
     const bk_evidence_set *evidence = bk_evidence_builtin();
-    const bk_score score = bk_mehran_2004(&in->c->patient, &in->kidney, &in->c->procedure, in->live.contrast_ml, evidence);
+    const bk_score score =
+        bk_mehran_2004(&in->c->patient, &in->kidney, &in->c->procedure, in->live.contrast_ml, evidence);
     const char *group = bk_mehran_group_row(score.points, evidence);
     const bool infarction = bk_infarction_running(in->c->patient.presentation);
     bk_json *out = bk_json_object();
     bk_json_put_text(out, "id", "mehran_2004");
     bk_json_put_text(out, "name", "Points for kidney injury, 2004, with the contrast used so far");
     bk_json_put_bool(out, "applies", !infarction && !in->kidney.no_formula);
-    bk_json_put_text(out, "why_not", infarction ? "acute infarction was not in what it was made from"
-                                     : in->kidney.no_formula ? "needs a stable creatinine without dialysis" : NULL);
+    bk_json_put_text(out, "why_not",
+                     infarction              ? "acute infarction was not in what it was made from"
+                     : in->kidney.no_formula ? "needs a stable creatinine without dialysis"
+                                             : NULL);
     bk_json_put_fixed(out, "points", score.points, 0);
-    bk_json_put(out, "group", group ? bk_json_new_integer(group[strlen(group) - 1] - '0') : bk_json_new_null());
+    bk_json_put(out, "group",
+                group ? bk_json_new_integer(group[strlen(group) - 1] - '0') : bk_json_new_null());
     bk_json_put_text(out, "group_text",
-                     "group of four as printed in copies that differ at 16; the rates of the groups are not shown: not verified");
+                     "group of four as printed in copies that differ at 16; the rates of the groups are not "
+                     "shown: not verified");
     bk_json_put(out, "items", bk_patient_score_items(&score, answer));
     bk_json_put_text(out, "end_point", bk_patient_row(BK_EVIDENCE("mehran_age"))->end_point);
     bk_json_put_text(out, "standing", bk_standing_name(bk_patient_row(BK_EVIDENCE("mehran_age"))->standing));

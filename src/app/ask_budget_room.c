@@ -29,7 +29,8 @@ static void push_notice(bk_json *list, bk_dose_metric metric, double at, const c
 {
     char text[160];
     bk_json *out = bk_json_object();
-    bk_format(text, sizeof text, "%g %s of %s reached: %s", at, bk_dose_units[metric], bk_dose_words[metric], kind);
+    bk_format(text, sizeof text, "%g %s of %s reached: %s", at, bk_dose_units[metric], bk_dose_words[metric],
+              kind);
     bk_json_put_text(out, "metric", bk_dose_words[metric]);
     bk_json_put_real(out, "at", at);
     bk_json_put_text(out, "unit", bk_dose_units[metric]);
@@ -41,7 +42,8 @@ static void push_notice(bk_json *list, bk_dose_metric metric, double at, const c
 }
 
 /* Returns whether the follow-up level of this metric is reached. */
-static bool push_metric(bk_json *notices, bk_json *next, bk_dose_metric metric, double reading, bk_answer *answer)
+static bool push_metric(bk_json *notices, bk_json *next, bk_dose_metric metric, double reading,
+                        bk_answer *answer)
 {
     const bk_dose_levels levels = bk_dose_levels_of(metric, bk_evidence_builtin());
     const bk_notices got = bk_notices_of(reading, &levels);
@@ -67,7 +69,8 @@ static bk_json *actions(const bk_patient_asked *in, double skin_gy, bool follow,
 {
     bk_json *list = bk_json_array();
     const bk_evidence_set *evidence = bk_evidence_builtin();
-    if (follow || bk_above(in->live.air_kerma_gy, bk_evidence_value(evidence, BK_EVIDENCE("action_document")))) {
+    if (follow ||
+        bk_above(in->live.air_kerma_gy, bk_evidence_value(evidence, BK_EVIDENCE("action_document")))) {
         bk_patient_push_row(list, BK_EVIDENCE("action_document"), answer);
         bk_patient_push_row(list, BK_EVIDENCE("skin_check"), answer);
         bk_patient_push_row(list, BK_EVIDENCE("sessions_sum"), answer);
@@ -107,9 +110,12 @@ bk_json *bk_budget_radiation(const bk_patient_asked *in, bk_answer *answer)
     bk_json_put_fixed(out, "air_kerma_gy", in->live.air_kerma_gy, 3);
     bk_json_put_fixed(out, "kerma_area_gy_cm2", in->live.kerma_area_gy_cm2, 2);
     bk_json_put_fixed(out, "kerma_area_dgy_cm2",
-                      in->live.kerma_area_gy_cm2 * bk_evidence_value(bk_evidence_builtin(), BK_EVIDENCE("kerma_area_unit")), 1);
+                      in->live.kerma_area_gy_cm2 *
+                          bk_evidence_value(bk_evidence_builtin(), BK_EVIDENCE("kerma_area_unit")),
+                      1);
     bk_json_put_fixed(out, "fluoroscopy_min", in->live.fluoroscopy_min, 1);
-    bk_json_put_fixed(out, "mean_field_cm2", bk_mean_field_cm2(in->live.kerma_area_gy_cm2, in->live.air_kerma_gy), 1);
+    bk_json_put_fixed(out, "mean_field_cm2",
+                      bk_mean_field_cm2(in->live.kerma_area_gy_cm2, in->live.air_kerma_gy), 1);
     bk_json_put_text(out, "used_from", in->live.dose_from);
     put_skin(out, skin_gy, how, answer);
     bk_json_put(out, "notices", notices);
@@ -120,7 +126,8 @@ bk_json *bk_budget_radiation(const bk_patient_asked *in, bk_answer *answer)
     bk_answer_source(answer, BK_EVIDENCE("dose_reference_pci"));
     bk_answer_source(answer, BK_EVIDENCE("kerma_tolerance"));
     if (!any)
-        bk_answer_missing(answer, "procedure.air_kerma_gy", "neither the log nor the procedure has a dose: no notices");
+        bk_answer_missing(answer, "procedure.air_kerma_gy",
+                          "neither the log nor the procedure has a dose: no notices");
     return out;
 }
 
@@ -144,9 +151,11 @@ static bk_json *range_json(const bk_range *range, const char *unit)
 static bk_json *act_json(const bk_patient_asked *in, bk_answer *answer)
 {
     const bk_procedure *p = &in->c->procedure;
-    const bk_range range = bk_act_range_s(p->gp_inhibitor, (enum bk_act_family)p->act_family, bk_evidence_builtin());
+    const bk_range range =
+        bk_act_range_s(p->gp_inhibitor, (enum bk_act_family)p->act_family, bk_evidence_builtin());
     const bool own = bk_has(p->act_interval_min);
-    const double every = own ? p->act_interval_min.value : bk_evidence_value(bk_evidence_builtin(), BK_EVIDENCE("act_interval"));
+    const double every = own ? p->act_interval_min.value
+                             : bk_evidence_value(bk_evidence_builtin(), BK_EVIDENCE("act_interval"));
     bk_json *out = bk_json_object();
     bk_json_put(out, "range_s", range_json(&range, "s"));
     bk_json_put_fixed(out, "last_s", in->live.act_s, 0);
@@ -161,11 +170,14 @@ static bk_json *act_json(const bk_patient_asked *in, bk_answer *answer)
     bk_answer_source(answer, BK_EVIDENCE("act_no_randomised_target"));
     bk_answer_source(answer, BK_EVIDENCE("act_interval"));
     if (p->gp_inhibitor == BK_UNKNOWN)
-        bk_answer_missing(answer, "procedure.gp_inhibitor", "decides which heparin range and which ACT range hold");
+        bk_answer_missing(answer, "procedure.gp_inhibitor",
+                          "decides which heparin range and which ACT range hold");
     else if (!range.row)
-        bk_answer_missing(answer, "procedure.act_family", "the same blood reads about 50 s apart on the two families of analysers");
+        bk_answer_missing(answer, "procedure.act_family",
+                          "the same blood reads about 50 s apart on the two families of analysers");
     if (isnan(in->live.act_s))
-        bk_answer_missing(answer, "procedure.act_s", "no ACT is known: its class, and when the next one is due");
+        bk_answer_missing(answer, "procedure.act_s",
+                          "no ACT is known: its class, and when the next one is due");
     return out;
 }
 
@@ -182,10 +194,12 @@ static const char *heparin_held(const bk_patient_asked *in)
     return before == BK_ON_ENOXAPARIN ? "on enoxaparin: no crossing over with heparin" : NULL;
 }
 
-static bk_json *bolus_json(const bk_patient_asked *in, bk_tri gp_inhibitor, const char *held, bk_answer *answer)
+static bk_json *bolus_json(const bk_patient_asked *in, bk_tri gp_inhibitor, const char *held,
+                           bk_answer *answer)
 {
-    const bk_range range = bk_heparin_bolus_u(held ? (double)NAN : in->weight_kg, gp_inhibitor,
-                                              (enum bk_anticoagulant)in->c->procedure.anticoagulant, bk_evidence_builtin());
+    const bk_range range =
+        bk_heparin_bolus_u(held ? (double)NAN : in->weight_kg, gp_inhibitor,
+                           (enum bk_anticoagulant)in->c->procedure.anticoagulant, bk_evidence_builtin());
     if (range.row)
         bk_answer_source(answer, range.row);
     return range_json(&range, "U");
@@ -226,7 +240,8 @@ bk_json *bk_budget_drugs(const bk_patient_asked *in, bk_answer *answer)
         const bool held = doses[i].why || doses[i].unverified;
         bk_json_put_fixed(out, "amount", held ? (double)NAN : doses[i].amount, 1);
         bk_json_put_text(out, "unit", doses[i].unit);
-        bk_json_put_text(out, "hold", doses[i].why || !held ? doses[i].why : "not verified: not worked out for a patient");
+        bk_json_put_text(out, "hold",
+                         doses[i].why || !held ? doses[i].why : "not verified: not worked out for a patient");
         bk_json_put_text(out, "text", row->text);
         bk_json_put_text(out, "label", "check local label");
         bk_json_put_text(out, "source", row->id);

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* ask injury: all definitions side by side, the kidney, bleeding and stent thrombosis after, and the follow-up sheet. */
+/* ask injury: all definitions side by side, the kidney, bleeding and stent thrombosis after, and the
+ * follow-up sheet. */
 #include "app/ask_injury.h"
 
 #include <math.h>
@@ -32,12 +33,21 @@ static void note_labs(const bk_list *labs, double ended_min, bk_answer *answer)
         bk_format(name, sizeof name, "labs.%zu", i);
         if (fault == BK_LAB_UNKNOWN_TEST) {
             (void)bk_lab_test_of(lab->test, &nearest);
-            bk_answer_caution(answer, "%s: test \"%.30s\" is not one that is used here, the nearest known one is \"%s\".", name, lab->test, nearest);
+            bk_answer_caution(
+                answer, "%s: test \"%.30s\" is not one that is used here, the nearest known one is \"%s\".",
+                name, lab->test, nearest);
+        } else if (fault == BK_LAB_IMPLAUSIBLE) {
+            bk_answer_caution(answer,
+                              "%s: %.30s %g %.20s? That cannot be meant in this unit; it is not used.", name,
+                              lab->test, lab->value.value, lab->unit);
         } else if (fault != BK_LAB_USED && isnan(ended_min)) {
-            bk_answer_missing(answer, "procedure.ended_at", "without it no laboratory value is before or after");
+            bk_answer_missing(answer, "procedure.ended_at",
+                              "without it no laboratory value is before or after");
         } else if (fault != BK_LAB_USED) {
-            bk_answer_caution(answer, "%s: %.30s %s (troponin: url_99, CK-MB: uln; mg/dL or umol/L; g/dL, g/L or mmol/L) and is not used.", name,
-                              lab->test, bk_lab_fault_words[fault]);
+            bk_answer_caution(answer,
+                              "%s: %.30s %s (troponin: url_99, CK-MB: uln; mg/dL or umol/L; g/dL, g/L or "
+                              "mmol/L) and is not used.",
+                              name, lab->test, bk_lab_fault_words[fault]);
         }
     }
 }
@@ -50,13 +60,18 @@ static double end_of(const bk_patient_asked *in, bk_answer *answer)
     if (bk_time_minutes(text, &minutes))
         return minutes;
     if (text[0])
-        bk_answer_caution(answer, "procedure.ended_at: \"%s\" was found, a time as 2026-11-25T14:05 was expected; it is not used.", text);
+        bk_answer_caution(
+            answer,
+            "procedure.ended_at: \"%s\" was found, a time as 2026-11-25T14:05 was expected; it is not used.",
+            text);
     if (!isnan(in->live.last_event_min) && in->c->labs.n > 0)
-        bk_answer_caution(answer, "procedure.ended_at was not said: the last event of the log is taken as the end of the procedure.");
+        bk_answer_caution(answer, "procedure.ended_at was not said: the last event of the log is taken as "
+                                  "the end of the procedure.");
     return in->live.last_event_min;
 }
 
-/* The side branch's reference where none was entered for the injury; both with the shared scale in their SD. */
+/* The side branch's reference where none was entered for the injury; both with the shared scale in their SD.
+ */
 static bk_qty side_reference(const bk_facts *facts, bk_qty entered)
 {
     bk_qty q = bk_has(entered) ? entered : facts->limb[BK_SIDE].reference_mm.q;
@@ -84,10 +99,12 @@ static bk_injury_asked gather(const bk_asked *asked, bk_answer *answer)
     fill(&in->ckmb_baseline_x, ckmb.before, "injury.ckmb_baseline_x", "x", answer);
     fill(&in->ckmb_peak_x, ckmb.peak, "injury.ckmb_peak_x", "x", answer);
     fill(&in->occlusion_minutes, out.patient.live.side_closed_min, "injury.occlusion_minutes", "min", answer);
-    fill(&in->bleeding.haemoglobin_drop_g_dl, bk_lab_haemoglobin_drop(labs, out.ended_min, evidence), "injury.bleeding.haemoglobin_drop_g_dl",
-         "g/dL", answer);
+    fill(&in->bleeding.haemoglobin_drop_g_dl, bk_lab_haemoglobin_drop(labs, out.ended_min, evidence),
+         "injury.bleeding.haemoglobin_drop_g_dl", "g/dL", answer);
     if (in->side_branch_occluded == BK_UNKNOWN && out.patient.live.side_closed_min > 0)
         in->side_branch_occluded = BK_YES;
+    if (in->side_branch_timi_final == BK_INTEGER_ABSENT && !isnan(out.patient.live.side_timi_last))
+        in->side_branch_timi_final = (int)out.patient.live.side_timi_last;
     in->side_branch_reference_mm = side_reference(asked->facts, in->side_branch_reference_mm);
     fill(&in->side_branch_reference_mm, (double)NAN, "injury.side_branch_reference_mm", "mm", answer);
     if (in->baseline_course)
@@ -104,17 +121,30 @@ static void ask_of_markers(const bk_injury_asked *in, bk_json *list)
 {
     char text[240];
     const double before = in->facts.troponin_before, peak = in->facts.troponin_peak;
-    const bool entered = bk_has(in->patient.c->injury.troponin_peak_x) || bk_has(in->patient.c->injury.troponin_baseline_x);
+    const bool entered =
+        bk_has(in->patient.c->injury.troponin_peak_x) || bk_has(in->patient.c->injury.troponin_baseline_x);
     if (entered && (peak > 2000 || before > 100)) {
-        bk_format(text, sizeof text, "troponin %g before, %g after, in multiples of the 99th percentile? a value in ng/L has to be divided by the assay's limit first", before, peak);
+        const bool after = peak > 2000;
+        bk_format(
+            text, sizeof text,
+            "troponin %s %g times the 99th percentile? a value in ng/L has to be divided by the assay's "
+            "limit first",
+            after ? "after" : "before", after ? peak : before);
         bk_json_push(list, bk_json_new_text(text));
     }
-    if (in->patient.c->injury.side_branch_occluded == BK_NO && (in->in.side_branch_timi_final == 0 || in->in.side_branch_timi_after_stent == 0))
-        bk_json_push(list, bk_json_new_text("the side branch was said not to be occluded, and its TIMI grade is 0: which of the two?"));
+    if (in->patient.c->injury.side_branch_occluded == BK_NO &&
+        (in->in.side_branch_timi_final == 0 || in->in.side_branch_timi_after_stent == 0))
+        bk_json_push(
+            list,
+            bk_json_new_text(
+                "the side branch was said not to be occluded, and its TIMI grade is 0: which of the two?"));
     if (in->patient.c->injury.baseline_course == BK_COURSE_NORMAL && before > 1)
-        bk_json_push(list, bk_json_new_text("the baseline was said to be normal, and it is above its limit: which of the two?"));
+        bk_json_push(list,
+                     bk_json_new_text(
+                         "the baseline was said to be normal, and it is above its limit: which of the two?"));
     if (peak < before)
-        bk_json_push(list, bk_json_new_text("the peak troponin is below the one before: is the order right?"));
+        bk_json_push(list,
+                     bk_json_new_text("the peak troponin is below the one before: is the order right?"));
 }
 
 static bk_json *questions(const bk_injury_asked *in)
@@ -155,10 +185,12 @@ static bk_json *definitions(const bk_injury_asked *in, bk_answer *answer)
         if (all[d].clause)
             bk_answer_source(answer, all[d].clause);
         for (size_t i = 0; i < sizeof all[d].needs / sizeof all[d].needs[0] && all[d].needs[i]; i++)
-            bk_answer_missing(answer, all[d].needs[i],
-                              strcmp(all[d].needs[i], "injury.side_branch_reference_mm") == 0 && bk_has(in->facts.side_reference_mm)
-                                  ? "known, but its 90 % interval holds 2.0 mm: a more exact one would settle ARC-2"
-                                  : "not known; it would settle a definition of injury");
+            bk_answer_missing(
+                answer, all[d].needs[i],
+                strcmp(all[d].needs[i], "injury.side_branch_reference_mm") == 0 &&
+                        bk_has(in->facts.side_reference_mm)
+                    ? "known, but its 90 % interval holds 2.0 mm: a more exact one would settle ARC-2"
+                    : "not known; it would settle a definition of injury");
     }
     return list;
 }
@@ -198,14 +230,24 @@ static bk_json *thrombosis(const bk_injury_asked *in, bk_answer *answer)
 
 static void notes(const bk_injury_asked *in, bk_answer *answer)
 {
-    static const char *const rows[] = {BK_EVIDENCE("udmi4_multiple"), BK_EVIDENCE("eapci2021_major"), BK_EVIDENCE("scai_ckmb"), BK_EVIDENCE("scai_raised"),
-                                       BK_EVIDENCE("arc2_multiple"), BK_EVIDENCE("arc2_vessel"), BK_EVIDENCE("ischemia_ckmb"), BK_EVIDENCE("ischemia_share")};
+    static const char *const rows[] = {BK_EVIDENCE("udmi4_multiple"), BK_EVIDENCE("eapci2021_major"),
+                                       BK_EVIDENCE("scai_ckmb"),      BK_EVIDENCE("scai_raised"),
+                                       BK_EVIDENCE("arc2_multiple"),  BK_EVIDENCE("arc2_vessel"),
+                                       BK_EVIDENCE("ischemia_ckmb"),  BK_EVIDENCE("ischemia_share")};
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++)
         bk_answer_source(answer, rows[i]);
+    if (in->troponin.assay_changed)
+        bk_answer_caution(
+            answer, "Troponin: limit, unit or test differ between the samples; each multiple is of its own "
+                    "limit, and a rise between them cannot be relied on.");
     if (isnan(in->facts.hours_after) && !isnan(in->facts.troponin_peak))
-        bk_answer_missing(answer, "injury.hours_after", "every definition counts within 48 h; the time of the peak was not said");
-    bk_answer_caution(answer, "Definitions differ tenfold in how often they are met: all stand side by side, none is the verdict.");
-    bk_answer_caution(answer, "Multiples are of the assay's own limit: the 99th percentile for troponin, the upper limit of normal for CK-MB.");
+        bk_answer_missing(answer, "injury.hours_after",
+                          "every definition counts within 48 h; the time of the peak was not said");
+    bk_answer_caution(
+        answer,
+        "Definitions differ tenfold in how often they are met: all stand side by side, none is the verdict.");
+    bk_answer_caution(answer, "Multiples are of the assay's own limit: the 99th percentile for troponin, the "
+                              "upper limit of normal for CK-MB.");
 }
 
 void bk_answer_injury(const bk_asked *asked, bk_answer *answer)

@@ -13,8 +13,8 @@ typedef struct bk_injury_asked {
     bk_injury_input in;
     bk_injury_facts facts;
     bk_lab_marker troponin;
-    double ended_min;              /* end of the procedure; NaN: not known */
-    double before_mg_dl;           /* creatinine before; NaN: not known */
+    double ended_min;    /* end of the procedure; NaN: not known */
+    double before_mg_dl; /* creatinine before; NaN: not known */
 } bk_injury_asked;
 
 bk_json *bk_injury_kidney(const bk_injury_asked *in, bk_answer *answer);

@@ -71,7 +71,8 @@ static void note_inputs(const bk_patient *p, bk_answer *answer)
     if (p->dialysis)
         bk_answer_input_text(answer, "patient.dialysis", bk_tri_name(p->dialysis), "entered");
     if (p->creatinine_unstable)
-        bk_answer_input_text(answer, "patient.creatinine_unstable", bk_tri_name(p->creatinine_unstable), "entered");
+        bk_answer_input_text(answer, "patient.creatinine_unstable", bk_tri_name(p->creatinine_unstable),
+                             "entered");
 }
 
 bk_patient_asked bk_patient_asked_of(const bk_asked *asked, bk_answer *answer)

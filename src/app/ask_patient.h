@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What the topics about the patient share: the kidney, what was used, and questions about values that look like another
-   unit. */
+/* What the topics about the patient share: the kidney, what was used, and questions about values that look
+   like another unit. */
 #ifndef BK_APP_ASK_PATIENT_H
 #define BK_APP_ASK_PATIENT_H
 

@@ -72,6 +72,7 @@ static bk_status measure(const char *dir, const bk_json *truth, bk_json **out, b
 static bk_status make_case(const char *dir, const bk_json *measurement, bk_err *err)
 {
     static const char *const set[] = {"case_id=demo-lcx-marginal", "patient.age_y=67", "patient.sex=male", "patient.presentation=chronic",
+                                      "patient.weight_kg=82", "patient.height_cm=176", "patient.creatinine_mg_dl=1.1", "patient.haemoglobin_g_dl=14.1",
                                       "anatomy.site=lcx_marginal", "anatomy.dominance=right", "shelf=demo"};
     char path[PATH_ROOM], added[PATH_ROOM];
     bk_status status = bk_json_write_file(measurement, path_in(added, dir, "measurement.json"), err);

@@ -16,7 +16,8 @@ static bk_json *voided_entries(const bk_json *log)
         const bk_json *event = bk_json_at(log, i);
         const double n = bk_json_number(bk_json_get(event, "n"));
         bk_format(key, sizeof key, "%zu", i + 1);
-        if (strcmp(bk_json_text(bk_json_get(event, "event")), "undo") != 0 || bk_json_get(voided, key) || !(n >= 1 && n <= (double)i && n == floor(n)))
+        if (strcmp(bk_json_text(bk_json_get(event, "event")), "undo") != 0 || bk_json_get(voided, key) ||
+            !(n >= 1 && n <= (double)i && n == floor(n)))
             continue;
         bk_format(key, sizeof key, "%.0f", n);
         bk_json_put_bool(voided, key, true);
@@ -24,14 +25,19 @@ static bk_json *voided_entries(const bk_json *log)
     return voided;
 }
 
-/* A number of an event that is not below 0; NaN, and a caution unless it may be left out. */
-static double number_of(const bk_json *event, const char *key, bool needed, size_t entry, bk_answer *answer)
+/* A number of an event, in the range of the field of the procedure that it adds to; NaN, and a caution unless
+   it may be left out. */
+static double number_of(const bk_json *event, const char *key, const char *field, bool needed, size_t entry,
+                        bk_answer *answer)
 {
+    const bk_field *row = bk_fields_find(bk_procedure_fields, field);
     const double value = bk_json_number(bk_json_get(event, key));
-    if (value >= 0)
+    if (value >= row->min && value <= row->max)
         return value;
     if (needed || bk_json_get(event, key))
-        bk_answer_caution(answer, "log.%zu.%s: no number from 0 up was found, this entry is not counted.", entry, key);
+        bk_answer_caution(answer,
+                          "log.%zu.%s: a number from %g to %g was expected, this entry is not counted.",
+                          entry, key, row->min, row->max);
     return (double)NAN;
 }
 
@@ -48,11 +54,14 @@ static void replace(double *last, double value)
 
 static void read_dose(const bk_json *event, size_t entry, bk_answer *answer, bk_live *out)
 {
-    const double tag = number_of(event, "kerma_area_dgy_cm2", false, entry, answer);
-    replace(&out->air_kerma_gy, number_of(event, "air_kerma_gy", false, entry, answer));
-    replace(&out->kerma_area_gy_cm2, number_of(event, "kerma_area_gy_cm2", false, entry, answer));
-    replace(&out->kerma_area_gy_cm2, tag / bk_evidence_value(bk_evidence_builtin(), BK_EVIDENCE("kerma_area_unit")));
-    replace(&out->fluoroscopy_min, number_of(event, "fluoroscopy_min", false, entry, answer));
+    const double tag = number_of(event, "kerma_area_dgy_cm2", "kerma_area_dgy_cm2", false, entry, answer);
+    replace(&out->air_kerma_gy, number_of(event, "air_kerma_gy", "air_kerma_gy", false, entry, answer));
+    replace(&out->kerma_area_gy_cm2,
+            number_of(event, "kerma_area_gy_cm2", "kerma_area_gy_cm2", false, entry, answer));
+    replace(&out->kerma_area_gy_cm2,
+            tag / bk_evidence_value(bk_evidence_builtin(), BK_EVIDENCE("kerma_area_unit")));
+    replace(&out->fluoroscopy_min,
+            number_of(event, "fluoroscopy_min", "fluoroscopy_min", false, entry, answer));
     out->dose_from = "log";
 }
 
@@ -64,8 +73,9 @@ typedef struct walk {
 static void read_timi(const bk_json *event, double at, bk_live *out, walk *w)
 {
     const double grade = bk_json_number(bk_json_get(event, "grade"));
-    if (strcmp(bk_json_text(bk_json_get(event, "limb")), "side") != 0 || isnan(grade))
+    if (strcmp(bk_json_text(bk_json_get(event, "limb")), "side") != 0 || !(grade >= 0 && grade <= 3))
         return;
+    out->side_timi_last = grade;
     if (grade > 0) {
         add(&out->side_closed_min, at - w->closed_at);
         w->closed_at = (double)NAN;
@@ -81,14 +91,14 @@ static void read_event(const bk_json *event, size_t entry, bk_answer *answer, bk
     if (bk_time_minutes(bk_json_text(bk_json_get(event, "at")), &at))
         out->last_event_min = isnan(out->last_event_min) ? at : fmax(out->last_event_min, at);
     if (strcmp(name, "contrast") == 0) {
-        add(&out->contrast_ml, number_of(event, "ml", true, entry, answer));
+        add(&out->contrast_ml, number_of(event, "ml", "contrast_ml", true, entry, answer));
         out->contrast_from = "log";
     } else if (strcmp(name, "heparin") == 0) {
-        add(&out->heparin_u, number_of(event, "units", true, entry, answer));
+        add(&out->heparin_u, number_of(event, "units", "heparin_u", true, entry, answer));
     } else if (strcmp(name, "dose") == 0) {
         read_dose(event, entry, answer, out);
     } else if (strcmp(name, "act") == 0) {
-        const double s = number_of(event, "s", true, entry, answer);
+        const double s = number_of(event, "s", "act_s", true, entry, answer);
         replace(&out->act_s, s);
         if (!isnan(s))
             w->act_at = at;
@@ -101,7 +111,8 @@ static void read_event(const bk_json *event, size_t entry, bk_answer *answer, bk
 /* Where the log says nothing. */
 static void fill_in(const bk_procedure *p, bk_live *out)
 {
-    const double tag = bk_value(p->kerma_area_dgy_cm2) / bk_evidence_value(bk_evidence_builtin(), BK_EVIDENCE("kerma_area_unit"));
+    const double tag = bk_value(p->kerma_area_dgy_cm2) /
+                       bk_evidence_value(bk_evidence_builtin(), BK_EVIDENCE("kerma_area_unit"));
     if (!out->contrast_from && bk_has(p->contrast_ml)) {
         out->contrast_ml = p->contrast_ml.value;
         out->contrast_from = "procedure";
@@ -125,7 +136,7 @@ static void fill_in(const bk_procedure *p, bk_live *out)
 bk_live bk_live_of(const bk_case *c, bk_answer *answer)
 {
     const double none = (double)NAN;
-    bk_live out = {none, none, none, none, none, none, none, none, none, NULL, NULL, NULL};
+    bk_live out = {none, none, none, none, none, none, none, none, none, none, NULL, NULL, NULL};
     walk w = {none, none};
     bk_json *voided = voided_entries(c->log);
     for (size_t i = 0; i < bk_json_count(c->log); i++) {

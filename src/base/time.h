@@ -7,8 +7,9 @@
 
 /**
  * "2026-11-25T14:05", with seconds, fractions of them, "Z" or "+01:00" behind it where given: minutes since
- * 1970-01-01T00:00. A time without zone counts as UTC, so two of one document compare when they are written alike.
- * A date alone is its midnight. false, with *minutes NaN, for anything else. Source: ISO 8601 calendar, proleptic Gregorian.
+ * 1970-01-01T00:00. A time without zone counts as UTC, so two of one document compare when they are written
+ * alike. A date alone is its midnight. false, with *minutes NaN, for anything else. Source: ISO 8601
+ * calendar, proleptic Gregorian.
  */
 bool bk_time_minutes(const char *text, double *minutes);
 

@@ -230,6 +230,8 @@ static void measured(page *p)
     element(p, "h2", "Diameter along each limb");
     for (int limb = 0; limb < 3; limb++)
         drawing(p, paint_curve, 720, 190, limb, bk_limb_words[limb]);
+    if (p->in->injury)
+        sheet(p);
     lists(p);
 }
 
@@ -249,7 +251,7 @@ bk_status bk_report_html(const bk_report_input *in, bk_report_bytes *out, bk_err
     element(&p, "p", bk_case_line(line, in->case_doc));
     if (in->measurement || !in->indication)
         measured(&p);
-    if (in->injury)
+    else if (in->injury)
         sheet(&p);
     opinion_sheet(&p);
     raw(&p, "<div class=\"foot\">\n");

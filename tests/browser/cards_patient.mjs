@@ -35,7 +35,7 @@ try {
 
   await show(page, "kidneys", "4 mL left");
   const budget = await text(page, "budget");
-  for (const part of ["eGFR 22 mL/min/1.73 m² (G4)", "clearance 21 mL/min", "114 mL", "42 mL", "63 mL", "77 mL", "39 mL", "1 mL left (97 % used)", "strictest", "budgets, not predictions", "Nothing here blocks",
+  for (const part of ["eGFR: 22 mL/min/1.73 m² (G4)", "clearance: 21 mL/min", "114 mL", "42 mL", "63 mL", "77 mL", "39 mL", "1 mL left (97 % used)", "strictest", "budgets, not predictions", "Nothing here blocks",
     "never delayed", "5 Gy of air kerma at the reference point reached: follow-up level", "mean field of 0.2 cm2", "4600 to 6600 U", "check local label", "last 240 s: below", "Next due 10 min ago", "High bleeding risk (ARC): yes",
     "12 months with prasugrel or ticagrelor"]) assert.ok(budget.includes(part), `budget lacks: ${part}`);
   assert.equal(await page.locator("#card-budget .budget-limit").count(), 5, "a bar for each rule");

@@ -5,6 +5,7 @@
 
 #include "base/random.h"
 #include "core/flow/count.h"
+#include "core/flow/profile.h"
 #include "core/flow/scene.h"
 #include "core/flow/territory.h"
 
@@ -99,6 +100,32 @@ static void test_flow__limits_of_our_model(void **state)
             last = now;
         }
     }
+}
+
+/* The profile that is followed: a plug in a straight tube against Shah & London, a parabola against Poiseuille, and
+   behind a step every jet becomes a parabola again. */
+static void test_flow__profile(void **state)
+{
+    (void)state;
+    const double d = 1 * MM, q = 500 * PI * blood.viscosity_pa_s * d / (4 * blood.density_kg_m3);
+    const double unit = blood.density_kg_m3 / 2 * pow(q / bk_circle(d), 2);
+    bk_profile plug = {.flow = q, .excess = 1e-3};
+    double at = 0;
+    for (double x = 1e-6; x < 0.2; x *= 1.1) { /* x+ */
+        bk_profile_pass(&plug, 1, blood, d, d, (x - at) * d * 500);
+        at = x;
+        if (x > 5e-5)
+            assert_near(plug.drop / unit, bk_shah_london(x), 0.06 * bk_shah_london(x));
+    }
+    assert_near(plug.excess, 1.0 / 3, 1e-3);
+    bk_profile parabola = bk_profile_developed(q);
+    bk_profile_pass(&parabola, 1, blood, d, d, 10 * MM);
+    assert_near(parabola.drop, bk_poiseuille(blood, d, 10 * MM, q), 1e-6 * parabola.drop);
+    bk_profile_pass(&parabola, 1, blood, d, 3 * d, 0); /* a free jet: momentum kept, so pressure too */
+    assert_near((1 + parabola.excess) / (4.0 / 3), 9, 0.1);
+    assert_near(parabola.drop, bk_poiseuille(blood, d, 10 * MM, q), 0.02 * unit);
+    bk_profile_pass(&parabola, 1, blood, 3 * d, 3 * d, 100 * MM);
+    assert_near(parabola.excess, 1.0 / 3, 1e-3);
 }
 
 /* In-vitro 90 % area stenosis: measured 14, 24, 32, 50.3 mmHg at 55, 79, 89, 115 ml/min (ASME IMECE2004, paper
@@ -340,7 +367,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_flow__poiseuille),         cmocka_unit_test(test_flow__young_tsai),
         cmocka_unit_test(test_flow__developing_flow),    cmocka_unit_test(test_flow__expansion),
-        cmocka_unit_test(test_flow__limits_of_our_model), cmocka_unit_test(test_flow__in_vitro_stenosis),
+        cmocka_unit_test(test_flow__limits_of_our_model), cmocka_unit_test(test_flow__profile),
+        cmocka_unit_test(test_flow__in_vitro_stenosis),
         cmocka_unit_test(test_flow__coupled_and_fixed_flow), cmocka_unit_test(test_flow__nozzle),
         cmocka_unit_test(test_flow__jailed_ostium), cmocka_unit_test(test_flow__carina_cosine),
         cmocka_unit_test(test_flow__network_of_a_case), cmocka_unit_test(test_flow__territory),

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Injury, kidney, bleeding and stent thrombosis after, against tables worked by hand from the printed definitions. */
+/* Injury, kidney, bleeding and stent thrombosis after, against tables worked by hand from the printed
+ * definitions. */
 #include "support/check.h"
 
 #include <string.h>
@@ -43,26 +44,39 @@ enum sign { NOTHING, SIDE_18, SIDE_23, Q_WAVES, ECG, LBBB };
 #define X (-1) /* not measured */
 #define ANY BK_VERDICT_NOT_CLASSIFIABLE
 
-/* Worked by hand from: universal definition 2018 (textbook table 031_7008, PMC6774266 T1), consensus 2021, SCAI 2013,
-   ARC-2 with Bif-ARC table 4, ISCHEMIA 2021. Columns: troponin before and peak, CK-MB before and peak, course, sign. */
+/* Worked by hand from: universal definition 2018 (textbook table 031_7008, PMC6774266 T1), consensus 2021,
+   SCAI 2013, ARC-2 with Bif-ARC table 4, ISCHEMIA 2021. Columns: troponin before and peak, CK-MB before and
+   peak, course, sign. */
 static const struct {
     double tn0, tn1, ck0, ck1;
     int course;
     enum sign sign;
     bk_verdict udmi, eapci, scai, arc2, ischemia;
 } rows[] = {
-    {0.5, 0.9, X, X, BK_COURSE_NORMAL, NOTHING, BK_VERDICT_NONE, BK_VERDICT_NONE, BK_VERDICT_NOT_MET, BK_VERDICT_NOT_MET, BK_VERDICT_NOT_MET},
-    {0.5, 4.0, X, X, BK_COURSE_NORMAL, NOTHING, BK_VERDICT_INJURY, BK_VERDICT_MINOR, BK_VERDICT_NOT_MET, BK_VERDICT_NOT_MET, BK_VERDICT_NOT_MET},
-    {0.6, 5.0, X, X, BK_COURSE_NORMAL, SIDE_18, BK_VERDICT_INJURY, BK_VERDICT_MINOR, BK_VERDICT_NOT_MET, BK_VERDICT_NOT_MET, BK_VERDICT_NOT_MET},
-    {0.6, 6, X, X, BK_COURSE_NORMAL, SIDE_18, BK_VERDICT_4A, BK_VERDICT_4A, BK_VERDICT_NOT_MET, BK_VERDICT_NOT_MET, BK_VERDICT_NOT_MET},
-    {0.6, 40, X, X, BK_COURSE_NORMAL, NOTHING, BK_VERDICT_INJURY, BK_VERDICT_MAJOR, BK_VERDICT_NOT_MET, BK_VERDICT_NOT_MET, BK_VERDICT_NOT_MET},
-    {0.6, 40, X, X, BK_COURSE_NORMAL, SIDE_18, BK_VERDICT_4A, BK_VERDICT_4A, BK_VERDICT_NOT_MET, BK_VERDICT_NOT_MET, BK_VERDICT_DEPENDS},
-    {0.6, 40, X, X, BK_COURSE_NORMAL, SIDE_23, BK_VERDICT_4A, BK_VERDICT_4A, BK_VERDICT_NOT_MET, BK_VERDICT_MI, BK_VERDICT_MI},
-    {0.6, 40, X, X, BK_COURSE_NORMAL, Q_WAVES, BK_VERDICT_4A, BK_VERDICT_4A, BK_VERDICT_MI, BK_VERDICT_MI, BK_VERDICT_MI},
-    {0.6, 75, X, X, BK_COURSE_NORMAL, NOTHING, BK_VERDICT_INJURY, BK_VERDICT_MAJOR, BK_VERDICT_MI, BK_VERDICT_SIGNIFICANT, BK_VERDICT_MI},
-    {8, 9.2, X, X, BK_COURSE_STABLE, ECG, BK_VERDICT_NONE, BK_VERDICT_NONE, BK_VERDICT_NOT_MET, BK_VERDICT_NOT_MET, ANY},
-    {8, 12, X, X, BK_COURSE_STABLE, ECG, BK_VERDICT_4A, BK_VERDICT_4A, BK_VERDICT_NOT_MET, BK_VERDICT_NOT_MET, ANY},
-    {2, 4.8, X, X, BK_COURSE_STABLE, ECG, BK_VERDICT_INJURY, BK_VERDICT_MINOR, BK_VERDICT_NOT_MET, BK_VERDICT_NOT_MET, ANY},
+    {0.5, 0.9, X, X, BK_COURSE_NORMAL, NOTHING, BK_VERDICT_NONE, BK_VERDICT_NONE, BK_VERDICT_NOT_MET,
+     BK_VERDICT_NOT_MET, BK_VERDICT_NOT_MET},
+    {0.5, 4.0, X, X, BK_COURSE_NORMAL, NOTHING, BK_VERDICT_INJURY, BK_VERDICT_MINOR, BK_VERDICT_NOT_MET,
+     BK_VERDICT_NOT_MET, BK_VERDICT_NOT_MET},
+    {0.6, 5.0, X, X, BK_COURSE_NORMAL, SIDE_18, BK_VERDICT_INJURY, BK_VERDICT_MINOR, BK_VERDICT_NOT_MET,
+     BK_VERDICT_NOT_MET, BK_VERDICT_NOT_MET},
+    {0.6, 6, X, X, BK_COURSE_NORMAL, SIDE_18, BK_VERDICT_4A, BK_VERDICT_4A, BK_VERDICT_NOT_MET,
+     BK_VERDICT_NOT_MET, BK_VERDICT_NOT_MET},
+    {0.6, 40, X, X, BK_COURSE_NORMAL, NOTHING, BK_VERDICT_INJURY, BK_VERDICT_MAJOR, BK_VERDICT_NOT_MET,
+     BK_VERDICT_NOT_MET, BK_VERDICT_NOT_MET},
+    {0.6, 40, X, X, BK_COURSE_NORMAL, SIDE_18, BK_VERDICT_4A, BK_VERDICT_4A, BK_VERDICT_NOT_MET,
+     BK_VERDICT_NOT_MET, BK_VERDICT_DEPENDS},
+    {0.6, 40, X, X, BK_COURSE_NORMAL, SIDE_23, BK_VERDICT_4A, BK_VERDICT_4A, BK_VERDICT_NOT_MET,
+     BK_VERDICT_MI, BK_VERDICT_MI},
+    {0.6, 40, X, X, BK_COURSE_NORMAL, Q_WAVES, BK_VERDICT_4A, BK_VERDICT_4A, BK_VERDICT_MI, BK_VERDICT_MI,
+     BK_VERDICT_MI},
+    {0.6, 75, X, X, BK_COURSE_NORMAL, NOTHING, BK_VERDICT_INJURY, BK_VERDICT_MAJOR, BK_VERDICT_MI,
+     BK_VERDICT_SIGNIFICANT, BK_VERDICT_MI},
+    {8, 9.2, X, X, BK_COURSE_STABLE, ECG, BK_VERDICT_NONE, BK_VERDICT_NONE, BK_VERDICT_NOT_MET,
+     BK_VERDICT_NOT_MET, ANY},
+    {8, 12, X, X, BK_COURSE_STABLE, ECG, BK_VERDICT_4A, BK_VERDICT_4A, BK_VERDICT_NOT_MET, BK_VERDICT_NOT_MET,
+     ANY},
+    {2, 4.8, X, X, BK_COURSE_STABLE, ECG, BK_VERDICT_INJURY, BK_VERDICT_MINOR, BK_VERDICT_NOT_MET,
+     BK_VERDICT_NOT_MET, ANY},
     {X, X, 0.8, 11, BK_COURSE_NORMAL, NOTHING, ANY, ANY, BK_VERDICT_MI, ANY, BK_VERDICT_MI},
     {X, X, 0.8, 6, BK_COURSE_NORMAL, LBBB, ANY, ANY, BK_VERDICT_MI, ANY, BK_VERDICT_MI},
     {3, 90, X, X, BK_COURSE_RISING, Q_WAVES, ANY, ANY, BK_VERDICT_NOT_MET, ANY, ANY},
@@ -94,14 +108,15 @@ static void test_injury__fifteen_rows_of_all_definitions(void **state)
 {
     (void)state;
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
-        const bk_verdict want[BK_DEFINITIONS] = {rows[i].udmi, rows[i].eapci, rows[i].scai, rows[i].arc2, rows[i].ischemia};
+        const bk_verdict want[BK_DEFINITIONS] = {rows[i].udmi, rows[i].eapci, rows[i].scai, rows[i].arc2,
+                                                 rows[i].ischemia};
         bk_defined got[BK_DEFINITIONS];
         const bk_injury_input in = input_of(i);
         define(&in, BK_CHRONIC, got);
         for (int d = 0; d < BK_DEFINITIONS; d++) {
             if (got[d].verdict != want[d])
-                print_error("row %zu, %s: %s (%s), %s was expected\n", i + 1, bk_definition_ids[d], bk_verdict_words[got[d].verdict], got[d].why,
-                            bk_verdict_words[want[d]]);
+                print_error("row %zu, %s: %s (%s), %s was expected\n", i + 1, bk_definition_ids[d],
+                            bk_verdict_words[got[d].verdict], got[d].why, bk_verdict_words[want[d]]);
             assert_int_equal(got[d].verdict, want[d]);
             assert_true(got[d].why[0]);
         }
@@ -111,12 +126,14 @@ static void test_injury__fifteen_rows_of_all_definitions(void **state)
 static void test_injury__the_side_branch_at_two_millimetres(void **state)
 {
     (void)state;
-    /* 90 % interval by hand: value +- 1.645 SD holds 2.0 or does not; below 2.0 no, from 2.0 yes (Bif-ARC table 4) */
+    /* 90 % interval by hand: value +- 1.645 SD holds 2.0 or does not; below 2.0 no, from 2.0 yes (Bif-ARC
+     * table 4) */
     static const struct {
         double mm, sd;
         bk_verdict want;
-    } c[] = {{1.99, NAN, BK_VERDICT_NOT_MET}, {2.0, NAN, BK_VERDICT_MI}, {1.8, 0.10, BK_VERDICT_NOT_MET}, {1.8, 0.13, BK_VERDICT_DEPENDS},
-             {2.2, 0.10, BK_VERDICT_MI}, {2.2, 0.13, BK_VERDICT_DEPENDS}, {2.0, 0.05, BK_VERDICT_DEPENDS}};
+    } c[] = {{1.99, NAN, BK_VERDICT_NOT_MET}, {2.0, NAN, BK_VERDICT_MI},  {1.8, 0.10, BK_VERDICT_NOT_MET},
+             {1.8, 0.13, BK_VERDICT_DEPENDS}, {2.2, 0.10, BK_VERDICT_MI}, {2.2, 0.13, BK_VERDICT_DEPENDS},
+             {2.0, 0.05, BK_VERDICT_DEPENDS}};
     for (size_t i = 0; i < sizeof c / sizeof c[0]; i++) {
         bk_defined got[BK_DEFINITIONS];
         bk_injury_input in = input_of(6);
@@ -159,7 +176,8 @@ static void test_injury__a_branch_that_opened_again(void **state)
     in.side_branch_timi_final = 3;
     define(&in, BK_CHRONIC, got);
     assert_int_equal(got[BK_ARC2].verdict, BK_VERDICT_NOT_MET);
-    in.side_branch_timi_before = in.side_branch_timi_after_stent = in.side_branch_timi_final = 0; /* closed from the start */
+    in.side_branch_timi_before = in.side_branch_timi_after_stent = in.side_branch_timi_final =
+        0; /* closed from the start */
     define(&in, BK_CHRONIC, got);
     assert_int_equal(got[BK_UDMI4].verdict, BK_VERDICT_DEPENDS);
     assert_int_equal(got[BK_ARC2].verdict, BK_VERDICT_NOT_MET);
@@ -276,14 +294,15 @@ static bk_kidney_injury kidney(double before, double after, double hours, bool u
 static void test_kidney_injury__both_definitions(void **state)
 {
     (void)state;
-    /* KDIGO 2012 and the older definition, worked by hand at 48 h; 1.2 - 0.9 is 0.29999999999999993 in doubles */
+    /* KDIGO 2012 and the older definition, worked by hand at 48 h; 1.2 - 0.9 is 0.29999999999999993 in
+     * doubles */
     static const struct {
         double before, after;
         int stage;
         bk_tri older;
-    } c[] = {{1.0, 1.3, 1, BK_YES},  {0.9, 1.2, 1, BK_YES}, {1.0, 1.29, 0, BK_YES}, {0.8, 1.0, 0, BK_YES}, {2.0, 2.3, 1, BK_NO},
-             {1.0, 2.0, 2, BK_YES},  {1.0, 3.0, 3, BK_YES}, {3.8, 4.1, 3, BK_NO},   {2.9, 3.7, 1, BK_YES}, {3.9, 4.1, 0, BK_NO},
-             {1.0, 1.24, 0, BK_NO}};
+    } c[] = {{1.0, 1.3, 1, BK_YES}, {0.9, 1.2, 1, BK_YES}, {1.0, 1.29, 0, BK_YES}, {0.8, 1.0, 0, BK_YES},
+             {2.0, 2.3, 1, BK_NO},  {1.0, 2.0, 2, BK_YES}, {1.0, 3.0, 3, BK_YES},  {3.8, 4.1, 3, BK_NO},
+             {2.9, 3.7, 1, BK_YES}, {3.9, 4.1, 0, BK_NO},  {1.0, 1.24, 0, BK_NO}};
     for (size_t i = 0; i < sizeof c / sizeof c[0]; i++) {
         const bk_kidney_injury got = kidney(c[i].before, c[i].after, 48, false);
         assert_int_equal(got.stage, c[i].stage);
@@ -301,7 +320,7 @@ static void test_kidney_injury__times_and_missing(void **state)
     (void)state;
     assert_int_equal(kidney(1.0, 1.3, 60, false).stage, 0); /* +0.3 later than 48 h */
     assert_true(kidney(1.0, 1.3, 60, false).beyond_48_h);
-    assert_int_equal(kidney(3.8, 4.2, 60, false).stage, 0); /* 4.0 mg/dL counts only once injury is met */
+    assert_int_equal(kidney(3.8, 4.2, 60, false).stage, 0);  /* 4.0 mg/dL counts only once injury is met */
     assert_int_equal(kidney(1.0, 1.5, 160, false).stage, 1); /* 1.5 times within 7 days */
     assert_int_equal(kidney(1.0, 1.5, 170, false).stage, 0);
     assert_int_equal(kidney(1.0, 1.5, (double)NAN, false).stage, -1);
@@ -317,7 +336,8 @@ static void test_kidney_injury__urine_and_replacement(void **state)
     static const struct {
         double rate, hours;
         int stage;
-    } c[] = {{0.5, 12, 0}, {0.49, 5.9, 0}, {0.49, 6, 1}, {0.49, 12, 2}, {0.29, 24, 3}, {0.29, 23, 2}, {0, 12, 3}};
+    } c[] = {{0.5, 12, 0},  {0.49, 5.9, 0}, {0.49, 6, 1}, {0.49, 12, 2},
+             {0.29, 24, 3}, {0.29, 23, 2},  {0, 12, 3}};
     bk_injury_input in;
     const bk_creatinine_pair same = {1.0, 1.0, 24, false};
     for (size_t i = 0; i < sizeof c / sizeof c[0]; i++) {
@@ -389,7 +409,8 @@ static void test_thrombosis__classes_and_timing(void **state)
     static const struct {
         double hours;
         const char *want;
-    } c[] = {{0, "acute"}, {24, "acute"}, {24.1, "subacute"}, {720, "subacute"}, {721, "late"}, {8760, "late"}, {8761, "very late"}};
+    } c[] = {{0, "acute"},  {24, "acute"},  {24.1, "subacute"}, {720, "subacute"},
+             {721, "late"}, {8760, "late"}, {8761, "very late"}};
     for (size_t i = 0; i < sizeof c / sizeof c[0]; i++) {
         t->hours_after = q(c[i].hours);
         assert_string_equal(bk_thrombosis_of(t, ev()).kind, "definite");
@@ -418,7 +439,8 @@ typedef struct lab_list {
     bk_list list;
 } lab_list;
 
-static void add_lab(lab_list *l, const char *at, const char *test, double value, const char *unit, double limit, int kind)
+static void add_lab(lab_list *l, const char *at, const char *test, double value, const char *unit,
+                    double limit, int kind)
 {
     bk_lab *lab = &l->items[l->list.n++];
     *lab = (bk_lab){.value = q(value), .limit = limit > 0 ? q(limit) : bk_qty_absent(), .limit_kind = kind};
@@ -446,7 +468,8 @@ static void test_labs__multiples_and_their_times(void **state)
     assert_near(got.peak_hours, 18, 1e-9);
     assert_int_equal(got.course, BK_COURSE_NORMAL);
     assert_true(!got.assay_changed && got.before_n == 1 && got.after_n == 2);
-    assert_true(isnan(bk_lab_marker_of(&l.list, BK_LAB_TROPONIN, (double)NAN, ev()).peak)); /* end not known: neither before nor after */
+    assert_true(isnan(bk_lab_marker_of(&l.list, BK_LAB_TROPONIN, (double)NAN, ev())
+                          .peak)); /* end not known: neither before nor after */
     add_lab(&l, "2026-11-26T09:00", "troponin", 3, "ng/L", 26, BK_LIMIT_URL_99);
     assert_true(bk_lab_marker_of(&l.list, BK_LAB_TROPONIN, ENDED, ev()).assay_changed);
 }
@@ -458,8 +481,9 @@ static void test_labs__course_before(void **state)
     static const struct {
         double first, last;
         int want;
-    } c[] = {{100, 120, BK_COURSE_STABLE}, {100, 121, BK_COURSE_RISING}, {100, 80, BK_COURSE_STABLE}, {100, 79, BK_COURSE_FALLING},
-             {7, 13, BK_COURSE_NORMAL},    {7, 28, BK_COURSE_RISING},    {14, 14, BK_COURSE_NORMAL}};
+    } c[] = {{100, 120, BK_COURSE_STABLE}, {100, 121, BK_COURSE_RISING}, {100, 80, BK_COURSE_STABLE},
+             {100, 79, BK_COURSE_FALLING}, {7, 13, BK_COURSE_NORMAL},    {7, 28, BK_COURSE_RISING},
+             {14, 14, BK_COURSE_NORMAL}};
     for (size_t i = 0; i < sizeof c / sizeof c[0]; i++) {
         lab_list l = {.list = {NULL, 0}};
         add_troponin(&l, "2026-11-25T06:00", c[i].first);
@@ -486,6 +510,9 @@ static void test_labs__what_cannot_be_used(void **state)
              {"2026-11-25T13:00", "troponin", "ng/L", 0, BK_LIMIT_NOT_SAID, BK_LAB_NO_LIMIT},
              {"noon", "troponin", "ng/L", 14, BK_LIMIT_URL_99, BK_LAB_NO_TIME},
              {"2026-11-25T13:00", "troponin x", "ng/L", 14, BK_LIMIT_URL_99, BK_LAB_UNKNOWN_TEST},
+             {"2026-11-25T13:00", "haemoglobin", "mmol/L", 0, BK_LIMIT_NOT_SAID,
+              BK_LAB_IMPLAUSIBLE}, /* 20 mmol/L would be 32 g/dL */
+             {"2026-11-25T13:00", "haemoglobin", "g/L", 0, BK_LIMIT_NOT_SAID, BK_LAB_IMPLAUSIBLE},
              {"2026-11-25T13:00", "creatinine", "g/L", 0, BK_LIMIT_NOT_SAID, BK_LAB_BAD_UNIT},
              {"2026-11-25T13:00", "creatinine", "\xc2\xb5mol/L", 0, BK_LIMIT_NOT_SAID, BK_LAB_USED}};
     for (size_t i = 0; i < sizeof c / sizeof c[0]; i++) {
@@ -508,7 +535,8 @@ static void test_labs__creatinine_pairs_and_haemoglobin(void **state)
     add_lab(&l, "2026-11-28T14:00", "creatinine", 1.4, "mg/dL", 0, 0);
     assert_true(bk_lab_creatinine(&l.list, 0, ENDED, (double)NAN, ev(), &pair));
     assert_true(pair.umol_l && pair.before == 80 && pair.after == 120 && pair.hours == 48);
-    assert_true(bk_lab_creatinine(&l.list, 1, ENDED, (double)NAN, ev(), &pair)); /* units differ: both in mg/dL, 80/88.4 */
+    assert_true(bk_lab_creatinine(&l.list, 1, ENDED, (double)NAN, ev(),
+                                  &pair)); /* units differ: both in mg/dL, 80/88.4 */
     assert_true(!pair.umol_l && pair.after == 1.4);
     assert_near(pair.before, 0.9049774, 1e-6);
     assert_true(!bk_lab_creatinine(&l.list, 2, ENDED, (double)NAN, ev(), &pair));
@@ -533,7 +561,8 @@ static void test_proportion__flags(void **state)
         bk_tri want;
         int flag; /* -1: none */
     } c[] = {
-        /* rise, minutes, share low and high, occluded, lost at the end; the lines are those of the evidence rows */
+        /* rise, minutes, share low and high, occluded, lost at the end; the lines are those of the evidence
+           rows */
         {{40, NAN, NAN, NAN, BK_NO, BK_NO}, BK_YES, BK_NEVER_CLOSED},
         {{40, 20, 5, 20, BK_YES, BK_NO}, BK_YES, BK_CLOSED_SHORTLY},
         {{40, 21, 5, 20, BK_YES, BK_NO}, BK_NO, -1},

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Budgets against values worked out elsewhere. Where a comment says scipy/numpy: the published formula in double
-   precision in another language, written from the paper and not from this code. */
+/* Budgets against values worked out elsewhere. Where a comment says scipy/numpy: the published formula in
+   double precision in another language, written from the paper and not from this code. */
 #include "support/check.h"
 
 #include <string.h>
@@ -42,22 +42,25 @@ static const struct {
     double scr, age;
     int sex;
     double want;
-} egfr_table[] = {{0.9, 55, BK_FEMALE, 75.4988},  {1.0, 50, BK_MALE, 91.6915},    {0.5, 30, BK_FEMALE, 129.3170},
-                  {0.7, 40, BK_FEMALE, 112.0543}, {0.9, 40, BK_MALE, 110.7256},   {0.8, 45, BK_MALE, 111.2221},
-                  {1.2, 65, BK_MALE, 67.1114},    {1.2, 65, BK_FEMALE, 50.2347},  {1.5, 75, BK_MALE, 48.2497},
-                  {2.0, 70, BK_MALE, 35.2430},    {2.0, 70, BK_FEMALE, 26.3803},  {3.5, 80, BK_MALE, 16.9207},
-                  {5.0, 60, BK_FEMALE, 9.3489},   {0.6, 25, BK_MALE, 137.3861},   {100 / 88.4, 70, BK_MALE, 69.8315},
-                  {100 / 88.4, 70, BK_FEMALE, 52.2707}};
+} egfr_table[] = {
+    {0.9, 55, BK_FEMALE, 75.4988},       {1.0, 50, BK_MALE, 91.6915},   {0.5, 30, BK_FEMALE, 129.3170},
+    {0.7, 40, BK_FEMALE, 112.0543},      {0.9, 40, BK_MALE, 110.7256},  {0.8, 45, BK_MALE, 111.2221},
+    {1.2, 65, BK_MALE, 67.1114},         {1.2, 65, BK_FEMALE, 50.2347}, {1.5, 75, BK_MALE, 48.2497},
+    {2.0, 70, BK_MALE, 35.2430},         {2.0, 70, BK_FEMALE, 26.3803}, {3.5, 80, BK_MALE, 16.9207},
+    {5.0, 60, BK_FEMALE, 9.3489},        {0.6, 25, BK_MALE, 137.3861},  {100 / 88.4, 70, BK_MALE, 69.8315},
+    {100 / 88.4, 70, BK_FEMALE, 52.2707}};
 
 static void test_egfr__sixteen_worked_values(void **state)
 {
     (void)state;
     for (size_t i = 0; i < sizeof egfr_table / sizeof egfr_table[0]; i++)
-        assert_near(bk_egfr(egfr_table[i].scr, egfr_table[i].age, egfr_table[i].sex, ev()), egfr_table[i].want, 1e-3);
+        assert_near(bk_egfr(egfr_table[i].scr, egfr_table[i].age, egfr_table[i].sex, ev()),
+                    egfr_table[i].want, 1e-3);
 }
 
-/* The equation of 2009 (Levey et al., Ann Intern Med 2009;150:604: 141, k 0.7/0.9, a -0.329/-0.411, -1.209, 0.993, 1.018
-   in women; from memory) gives 65 for a man of 70 with 100 umol/L, as a public unit test prints: that must not come out. */
+/* The equation of 2009 (Levey et al., Ann Intern Med 2009;150:604: 141, k 0.7/0.9, a -0.329/-0.411, -1.209,
+   0.993, 1.018 in women; from memory) gives 65 for a man of 70 with 100 umol/L, as a public unit test prints:
+   that must not come out. */
 static double equation_of_2009(double scr, double age, int sex)
 {
     const double k = sex == BK_FEMALE ? 0.7 : 0.9, a = sex == BK_FEMALE ? -0.329 : -0.411;
@@ -90,7 +93,8 @@ static void test_surface__worked_values(void **state)
 {
     (void)state;
     /* DuBois in numpy; 60 mL/min/1.73 m2 of each person */
-    static const double want[][4] = {{170, 70, 1.8097, 62.764}, {180, 90, 2.0989, 72.794}, {160, 55, 1.5632, 54.214}};
+    static const double want[][4] = {
+        {170, 70, 1.8097, 62.764}, {180, 90, 2.0989, 72.794}, {160, 55, 1.5632, 54.214}};
     for (size_t i = 0; i < 3; i++) {
         const double m2 = bk_body_surface(want[i][0], want[i][1], ev());
         assert_near(m2, want[i][2], 1e-4);
@@ -101,11 +105,13 @@ static void test_surface__worked_values(void **state)
 static void test_category__half_open_on_the_real_value(void **state)
 {
     (void)state;
-    /* KDIGO 2012: G1 from 90, G2 from 60, G3a from 45, G3b from 30, G4 from 15; 59.6 is in the hole of the printed integers */
+    /* KDIGO 2012: G1 from 90, G2 from 60, G3a from 45, G3b from 30, G4 from 15; 59.6 is in the hole of the
+     * printed integers */
     static const struct {
         double egfr;
         const char *want;
-    } cases[] = {{90, "G1"}, {89.99, "G2"}, {60, "G2"}, {59.6, "G3a"}, {45, "G3a"}, {44.9, "G3b"}, {30, "G3b"}, {29.9, "G4"}, {15, "G4"}, {14.9, "G5"}};
+    } cases[] = {{90, "G1"},    {89.99, "G2"}, {60, "G2"},   {59.6, "G3a"}, {45, "G3a"},
+                 {44.9, "G3b"}, {30, "G3b"},   {29.9, "G4"}, {15, "G4"},    {14.9, "G5"}};
     for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++)
         assert_string_equal(bk_gfr_category(cases[i].egfr, ev()), cases[i].want);
     assert_null(bk_gfr_category((double)NAN, ev()));
@@ -140,7 +146,8 @@ static void test_contrast__five_kg_over_creatinine(void **state)
 {
     (void)state;
     /* Cigarroa 1989 by hand: 5 kg/Scr, capped at 300 mL */
-    static const double want[][3] = {{80, 2.0, 200}, {80, 1.0, 300}, {60, 1.8, 166.6667}, {55, 3.0, 91.6667}, {70, 1.2, 291.6667}};
+    static const double want[][3] = {
+        {80, 2.0, 200}, {80, 1.0, 300}, {60, 1.8, 166.6667}, {55, 3.0, 91.6667}, {70, 1.2, 291.6667}};
     for (size_t i = 0; i < 5; i++) {
         const bk_kidney k = kidney_with(want[i][1], 60, 60);
         bk_contrast_limit out[BK_CONTRAST_RULES];
@@ -152,7 +159,8 @@ static void test_contrast__five_kg_over_creatinine(void **state)
     }
 }
 
-/* Invented man of 74, 66 kg, 2.9 mg/dL: the five limits by hand from eGFR 22.0 and clearance 20.9; 38 mL used. */
+/* Invented man of 74, 66 kg, 2.9 mg/dL: the five limits by hand from eGFR 22.0 and clearance 20.9; 38 mL
+ * used. */
 static void test_contrast__five_limits_side_by_side(void **state)
 {
     (void)state;
@@ -179,13 +187,14 @@ static void test_contrast__five_limits_side_by_side(void **state)
 static void test_contrast__ratios_and_the_line_itself(void **state)
 {
     (void)state;
-    /* V/GFR by hand: 150/75 = 2.00; 180/50 = 3.60; 120/32 = 3.75; 250/60 = 4.17. Rules stated "above" are not passed on
-       the line; "1.78 or more" is. */
+    /* V/GFR by hand: 150/75 = 2.00; 180/50 = 3.60; 120/32 = 3.75; 250/60 = 4.17. Rules stated "above" are not
+       passed on the line; "1.78 or more" is. */
     static const struct {
         double v, gfr;
         bk_tri two, three, three_seven, egfr;
-    } c[] = {{150, 75, BK_NO, BK_NO, BK_NO, BK_YES}, {180, 50, BK_YES, BK_YES, BK_NO, BK_YES}, {120, 32, BK_YES, BK_YES, BK_YES, BK_YES},
-             {250, 60, BK_YES, BK_YES, BK_YES, BK_YES}, {178, 100, BK_NO, BK_NO, BK_NO, BK_YES}, {177, 100, BK_NO, BK_NO, BK_NO, BK_NO}};
+    } c[] = {{150, 75, BK_NO, BK_NO, BK_NO, BK_YES},    {180, 50, BK_YES, BK_YES, BK_NO, BK_YES},
+             {120, 32, BK_YES, BK_YES, BK_YES, BK_YES}, {250, 60, BK_YES, BK_YES, BK_YES, BK_YES},
+             {178, 100, BK_NO, BK_NO, BK_NO, BK_YES},   {177, 100, BK_NO, BK_NO, BK_NO, BK_NO}};
     for (size_t i = 0; i < sizeof c / sizeof c[0]; i++) {
         const bk_kidney k = kidney_with(1, c[i].gfr, c[i].gfr);
         bk_contrast_limit out[BK_CONTRAST_RULES];
@@ -246,7 +255,8 @@ static void test_radiation__notices_of_air_kerma(void **state)
         double gy;
         int n;
         bool substantial;
-    } c[] = {{2.99, 0, false}, {3.0, 1, false}, {4.7, 2, false}, {5.0, 3, true}, {6.0, 4, true}, {0, 0, false}};
+    } c[] = {{2.99, 0, false}, {3.0, 1, false}, {4.7, 2, false},
+             {5.0, 3, true},   {6.0, 4, true},  {0, 0, false}};
     const bk_dose_levels levels = bk_dose_levels_of(BK_DOSE_KERMA, ev());
     for (size_t i = 0; i < sizeof c / sizeof c[0]; i++) {
         const bk_notices got = bk_notices_of(c[i].gy, &levels);
@@ -256,15 +266,18 @@ static void test_radiation__notices_of_air_kerma(void **state)
     assert_near(bk_notices_of(4.7, &levels).last, 4, 0);
     assert_near(bk_notices_of(4.7, &levels).next, 5, 0);
     assert_int_equal(bk_notices_of((double)NAN, &levels).n, 0);
-    const bk_dose_levels skin = bk_dose_levels_of(BK_DOSE_SKIN, ev()), area = bk_dose_levels_of(BK_DOSE_AREA, ev());
-    assert_int_equal(bk_notices_of(2.0 + 0.1 + 0.4, &skin).n, 2); /* the second notice is at 2.5, however it was summed */
+    const bk_dose_levels skin = bk_dose_levels_of(BK_DOSE_SKIN, ev()),
+                         area = bk_dose_levels_of(BK_DOSE_AREA, ev());
+    assert_int_equal(bk_notices_of(2.0 + 0.1 + 0.4, &skin).n,
+                     2); /* the second notice is at 2.5, however it was summed */
     assert_true(bk_notices_of(500, &area).substantial && !bk_notices_of(499, &area).substantial);
 }
 
 static void test_radiation__units_field_and_skin(void **state)
 {
     (void)state;
-    /* 85 Gy.cm2 is 850 dGy.cm2; 85 Gy.cm2 / 1.5 Gy = 56.667 cm2; skin dose 5 Gy (60/63)^2 1.3 0.75 1.06 by hand */
+    /* 85 Gy.cm2 is 850 dGy.cm2; 85 Gy.cm2 / 1.5 Gy = 56.667 cm2; skin dose 5 Gy (60/63)^2 1.3 0.75 1.06 by
+     * hand */
     assert_near(bk_kerma_area_gy_cm2(850, ev()), 85, 1e-12);
     assert_near(bk_mean_field_cm2(85, 1.5), 56.667, 1e-3);
     assert_near(bk_skin_dose_gy(5, 60, 63, true, ev()), 4.6871, 1e-4);
@@ -304,9 +317,15 @@ static void test_act__classes_by_family(void **state)
         enum bk_act_family family;
         double s;
         bk_act_class want;
-    } c[] = {{BK_NO, BK_ACT_LOW_READING, 240, BK_ACT_BELOW}, {BK_NO, BK_ACT_LOW_READING, 275, BK_ACT_IN_RANGE}, {BK_NO, BK_ACT_LOW_READING, 320, BK_ACT_ABOVE},
-             {BK_NO, BK_ACT_HIGH_READING, 320, BK_ACT_IN_RANGE}, {BK_YES, BK_ACT_FAMILY_NOT_SAID, 230, BK_ACT_IN_RANGE}, {BK_YES, BK_ACT_LOW_READING, 280, BK_ACT_ABOVE},
-             {BK_NO, BK_ACT_LOW_READING, 250, BK_ACT_IN_RANGE}, {BK_NO, BK_ACT_LOW_READING, 300, BK_ACT_IN_RANGE}, {BK_NO, BK_ACT_FAMILY_NOT_SAID, 275, BK_ACT_UNKNOWN},
+    } c[] = {{BK_NO, BK_ACT_LOW_READING, 240, BK_ACT_BELOW},
+             {BK_NO, BK_ACT_LOW_READING, 275, BK_ACT_IN_RANGE},
+             {BK_NO, BK_ACT_LOW_READING, 320, BK_ACT_ABOVE},
+             {BK_NO, BK_ACT_HIGH_READING, 320, BK_ACT_IN_RANGE},
+             {BK_YES, BK_ACT_FAMILY_NOT_SAID, 230, BK_ACT_IN_RANGE},
+             {BK_YES, BK_ACT_LOW_READING, 280, BK_ACT_ABOVE},
+             {BK_NO, BK_ACT_LOW_READING, 250, BK_ACT_IN_RANGE},
+             {BK_NO, BK_ACT_LOW_READING, 300, BK_ACT_IN_RANGE},
+             {BK_NO, BK_ACT_FAMILY_NOT_SAID, 275, BK_ACT_UNKNOWN},
              {BK_UNKNOWN, BK_ACT_LOW_READING, 275, BK_ACT_UNKNOWN}};
     for (size_t i = 0; i < sizeof c / sizeof c[0]; i++) {
         const bk_range range = bk_act_range_s(c[i].gpi, c[i].family, ev());
@@ -341,11 +360,13 @@ static void test_doses__for_80_kg(void **state)
     assert_near(dose(all, n, "eptifibatide", "infusion")->amount, 160, 1e-9);
     assert_near(dose(all, n, "cangrelor", "bolus")->amount, 2400, 1e-9);
     assert_near(dose(all, n, "cangrelor", "infusion")->amount, 320, 1e-9);
-    assert_true(dose(all, n, "cangrelor", "bolus")->unverified && !dose(all, n, "bivalirudin", "bolus")->unverified);
+    assert_true(dose(all, n, "cangrelor", "bolus")->unverified &&
+                !dose(all, n, "bivalirudin", "bolus")->unverified);
     k.crcl = 29.9;
     n = bk_doses_of(80, &k, BK_NO, &p, ev(), all);
     assert_near(dose(all, n, "bivalirudin", "infusion")->amount, 80, 1e-9);
-    assert_true(isnan(dose(all, n, "tirofiban", "infusion")->amount) && isnan(dose(all, n, "eptifibatide", "infusion")->amount));
+    assert_true(isnan(dose(all, n, "tirofiban", "infusion")->amount) &&
+                isnan(dose(all, n, "eptifibatide", "infusion")->amount));
     k.crcl = (double)NAN;
     n = bk_doses_of(80, &k, BK_YES, &p, ev(), all);
     assert_near(dose(all, n, "bivalirudin", "infusion")->amount, 20, 1e-9);
@@ -403,7 +424,7 @@ static void test_hbr__boundaries(void **state)
     man.age_y = q(60);
     got = hbr(&man, 90, 10.8);
     assert_true(got.major == 1 && got.minor == 0 && got.high == BK_YES); /* never counted twice */
-    assert_int_equal(got.criteria[16].met, BK_NO); /* the minor form, haemoglobin_low */
+    assert_int_equal(got.criteria[16].met, BK_NO);                       /* the minor form, haemoglobin_low */
     assert_string_equal(got.criteria[16].id, "haemoglobin_low");
     assert_true(hbr(&woman, 90, 11.0).minor == 1 && hbr(&woman, 90, 11.0).major == 0);
     assert_int_equal(hbr(&woman, 90, 12.0).minor, 0);
@@ -426,7 +447,8 @@ static void test_hbr__unknown_is_never_no(void **state)
     p.oral_anticoagulation = BK_YES;
     assert_int_equal(hbr(&p, 90, 14).high, BK_YES);
     bk_patient man = well(BK_MALE);
-    man.bleeding_history.nsaid_or_steroid = BK_UNKNOWN; /* one minor open changes nothing, with age 76 it does */
+    man.bleeding_history.nsaid_or_steroid =
+        BK_UNKNOWN; /* one minor open changes nothing, with age 76 it does */
     assert_int_equal(hbr(&man, 90, 14).high, BK_NO);
     man.age_y = q(76);
     assert_int_equal(hbr(&man, 90, 14).high, BK_UNKNOWN);
@@ -540,14 +562,27 @@ static void test_time__minutes_as_the_calendar_has_them(void **state)
     static const struct {
         const char *text;
         double want;
-    } c[] = {{"1970-01-01T00:00", 0}, {"2026-11-25T14:05", 29926925}, {"2026-11-25T14:05:30Z", 29926925.5}, {"2026-11-25T15:05+01:00", 29926925},
-             {"2024-02-29", 28486080}, {"2000-03-01T00:00", 15864480}, {"1999-12-31 23:59", 15778079}};
+    } c[] = {{"1970-01-01T00:00", 0},
+             {"2026-11-25T14:05", 29926925},
+             {"2026-11-25T14:05:30Z", 29926925.5},
+             {"2026-11-25T15:05+01:00", 29926925},
+             {"2024-02-29", 28486080},
+             {"2000-03-01T00:00", 15864480},
+             {"1999-12-31 23:59", 15778079}};
     double got;
     for (size_t i = 0; i < sizeof c / sizeof c[0]; i++) {
         assert_true(bk_time_minutes(c[i].text, &got));
         assert_near(got, c[i].want, 1e-6);
     }
-    static const char *const bad[] = {"", "2026", "2026-13-01", "2026-02-29", "2026-11-25T25:00", "2026-11-25T14", "2026-11-25T14:05x", "2026-11-25T14:05+1", "25.11.2026"};
+    static const char *const bad[] = {"",
+                                      "2026",
+                                      "2026-13-01",
+                                      "2026-02-29",
+                                      "2026-11-25T25:00",
+                                      "2026-11-25T14",
+                                      "2026-11-25T14:05x",
+                                      "2026-11-25T14:05+1",
+                                      "25.11.2026"};
     for (size_t i = 0; i < sizeof bad / sizeof bad[0]; i++)
         assert_true(!bk_time_minutes(bad[i], &got) && isnan(got));
 }

@@ -11,7 +11,7 @@ export function questions(list) {
 }
 
 function kidney(a) {
-  return h("p", { class: "said" }, `eGFR ${number(a.egfr && a.egfr.value, "mL/min/1.73 m²")}${a.egfr ? ` (${a.egfr.stage})` : ""}, clearance ${number(a.crcl && a.crcl.value, "mL/min")} `,
+  return h("p", { class: "said" }, `eGFR: ${number(a.egfr && a.egfr.value, "mL/min/1.73 m²")}${a.egfr ? ` (${a.egfr.stage})` : ""}; clearance: ${number(a.crcl && a.crcl.value, "mL/min")} `,
     h("span", { class: "whom" }, [a.egfr && a.egfr.formula, a.crcl && a.crcl.formula].filter(Boolean).join("; ")));
 }
 
@@ -40,7 +40,7 @@ function contrast(c) {
   return [h("h3", {}, "Contrast: budgets, not predictions"),
     c.hold ? h("p", { class: "held" }, "held back: ", visible(c.hold)) : null,
     h("ul", { class: "rows" }, c.limits.map((l) => limitRow(l, c.used_ml, most))),
-    h("p", {}, `Used: ${number(c.used_ml, "mL")}${c.used_from ? ` (${words(c.used_from)})` : ""}. `, c.iodine ? `Iodine ${c.iodine.used_g} g${typeof c.iodine.per_egfr === "number" ? `, ${c.iodine.per_egfr.toFixed(2)} g per mL/min/1.73 m² (line ${c.iodine.per_egfr_line})` : ""}. ` : "",
+    h("p", {}, `Used: ${typeof c.used_ml === "number" ? `${c.used_ml.toFixed(0)} mL` : "not known"}${c.used_from ? ` (${words(c.used_from)})` : ""}. `, c.iodine ? `Iodine ${c.iodine.used_g} g${typeof c.iodine.per_egfr === "number" ? `, ${c.iodine.per_egfr.toFixed(2)} g per mL/min/1.73 m² (line ${c.iodine.per_egfr_line})` : ""}. ` : "",
       c.multiple_of_5kg_per_scr ? `${c.multiple_of_5kg_per_scr.value} times 5 kg/Scr: ${visible(c.multiple_of_5kg_per_scr.text)}` : ""),
     h("p", { class: "whom" }, visible(c.text), " Nothing here blocks. ", c.note ? visible(c.note) : "")];
 }
@@ -62,7 +62,7 @@ function heparin(x) {
   return [h("h3", {}, "Heparin and ACT"),
     x.hold ? h("p", { class: "held" }, "held back: ", visible(x.hold)) : h("p", {}, x.bolus_u ? h("b", {}, units(x.bolus_u)) : `${units(x.without_gp_inhibitor_u)} without, ${units(x.with_gp_inhibitor_u)} with GP IIb/IIIa inhibitor`,
       ` for ${x.weight_kg} kg, clearance ${number(x.crcl_ml_min, "mL/min")}; `, h("b", {}, visible(x.label)), "."),
-    h("p", {}, `ACT range ${units(act.range_s)}; last ${number(act.last_s, "s")}: ${words(act.class).replace("unknown", "cannot say")}. `,
+    h("p", {}, `ACT range: ${units(act.range_s)}; ${typeof act.last_s === "number" ? `last ${act.last_s} s: ${words(act.class).replace("unknown", "cannot say")}` : "no ACT is known"}. `,
       typeof due === "number" ? `Next due ${due < 0 ? `${-due} min ago` : `in ${due} min`} (every ${act.interval_min} min, ${visible(act.interval_from)}).` : "When the next one is due cannot be said.")];
 }
 

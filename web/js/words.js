@@ -30,7 +30,7 @@ export function saidLength(q, decimals) {
 // the unit is the last part of a name, in the case document as in the answers
 const UNITS = [["10e9_l", "10⁹/L"], ["dgy_cm2", "dGy·cm²"], ["gy_cm2", "Gy·cm²"], ["gy", "Gy"], ["ml_kg_h", "mL/kg/h"], ["mg_ml", "mg/mL"], ["mg_dl", "mg/dL"], ["umol_l", "µmol/L"], ["mmol_l", "mmol/L"], ["g_dl", "g/dL"], ["g_l", "g/L"], ["ml_min", "mL/min"],
   ["mm2", "mm²"], ["mm", "mm"], ["pct", "%"], ["deg", "°"], ["atm", "atm"], ["ml", "mL"], ["mmhg", "mmHg"], ["px", "px"], ["kg", "kg"],
-  ["cm", "cm"], ["y", "years"], ["min", "min"], ["u", "U"], ["x", "times its limit"], ["g", "g"]];
+  ["cm", "cm"], ["y", "years"], ["min", "min"], ["s", "s"], ["u", "U"], ["x", "times its limit"], ["g", "g"]];
 
 /** "diameter_mm" -> "diameter [mm]" */
 export function label(key) {

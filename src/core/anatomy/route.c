@@ -10,6 +10,9 @@
 
 /* ---- a crossing vessel offers shortcuts, but only round a corner ---- */
 
+#define SHARP 0.36   /* 1 - cos of about 50 degrees */
+#define DETOURS_MAX 3
+
 /* Index of the sharpest turn between 3 mm before and 3 mm behind, and 1 - cos of it (0 straight, 1 a right angle). */
 static double sharpest_turn(const bk_router *r, const bk_path *path, size_t *at)
 {
@@ -48,43 +51,44 @@ static void block_disc(const bk_router *r, bk_pt_px centre, double radius_px)
                 r->cost->px[(size_t)y * (size_t)r->cost->cols + (size_t)x] = INFINITY;
 }
 
-/* The same route with the vessel closed 3 mm before (side -1) or behind (+1) a corner. */
-static bk_status detour(const bk_router *r, const bk_pt_px *sources, size_t sources_n, bk_pt_px target,
-                        const bk_path *present, size_t corner, int side, bk_path *out, bk_err *err)
+/* Paths with the vessel closed 3 mm before (side -1) or behind (+1) their corners, one after the other: two vessels that cross side
+   by side offer the same corner twice. *best becomes the cheapest of them when one is cheaper. */
+static bk_status detours(const bk_router *r, const bk_pt_px *sources, size_t sources_n, bk_pt_px target, const bk_path *first,
+                         int side, bk_path *best, bk_err *err)
 {
-    const size_t n = (size_t)r->cost->rows * (size_t)r->cost->cols;
-    const size_t off = (size_t)fmax(3 / r->mm_per_px, 4);
-    float *keep = BK_NEW(r->arena, n, float, err);
+    const size_t n = (size_t)r->cost->rows * (size_t)r->cost->cols, off = (size_t)fmax(3 / r->mm_per_px, 4);
+    float *keep = BK_NEW_RAW(r->arena, n, float, err);
     if (!keep)
         return err ? err->status : BK_E_LIMIT;
     memcpy(keep, r->cost->px, n * sizeof *keep);
-    if (side < 0 ? corner < off : corner + off >= present->n) /* would close the click itself */
-        return BK_E_NOTHING;
-    block_disc(r, present->points[side < 0 ? corner - off : corner + off], 1.2 / r->mm_per_px);
-    const bk_status status = bk_path_trace(r->cost, sources, sources_n, target, r->arena, out, err);
+    bk_path now = *first;
+    bk_err blocked = {0};
+    bk_status status = BK_OK;
+    size_t corner;
+    for (int i = 0; status == BK_OK && i < DETOURS_MAX && sharpest_turn(r, &now, &corner) >= SHARP; i++) {
+        if (side < 0 ? corner < off : corner + off >= now.n) /* would close the click itself */
+            break;
+        block_disc(r, now.points[side < 0 ? corner - off : corner + off], 1.2 / r->mm_per_px);
+        status = bk_path_trace(r->cost, sources, sources_n, target, r->arena, &now, &blocked);
+        if (status == BK_OK && path_score(r, &now) < path_score(r, best))
+            *best = now;
+    }
     memcpy(r->cost->px, keep, n * sizeof *keep);
-    return status;
+    return status == BK_OK || status == BK_E_NOTHING ? BK_OK : bk_fail(err, status, "%s", blocked.message);
 }
 
-/* Cheapest path; where it turns a corner of more than about 50 degrees, detours are weighed against it. */
+/* Cheapest path; where it turns a sharp corner, detours are weighed against it. */
 static bk_status find_path(const bk_router *r, const bk_pt_px *sources, size_t sources_n, bk_pt_px target, bk_path *out,
                            bk_err *err)
 {
     size_t corner;
-    const bk_status status = bk_path_trace(r->cost, sources, sources_n, target, r->arena, out, err);
-    if (status != BK_OK || sharpest_turn(r, out, &corner) < 0.36)
+    bk_status status = bk_path_trace(r->cost, sources, sources_n, target, r->arena, out, err);
+    if (status != BK_OK || sharpest_turn(r, out, &corner) < SHARP)
         return status;
     const bk_path first = *out;
-    for (int side = -1; side <= 1; side += 2) {
-        bk_path other;
-        bk_err blocked = {0};
-        const bk_status tried = detour(r, sources, sources_n, target, &first, corner, side, &other, &blocked);
-        if (tried != BK_OK && tried != BK_E_NOTHING)
-            return bk_fail(err, tried, "%s", blocked.message);
-        if (tried == BK_OK && path_score(r, &other) < path_score(r, out))
-            *out = other;
-    }
-    return BK_OK;
+    for (int side = -1; status == BK_OK && side <= 1; side += 2)
+        status = detours(r, sources, sources_n, target, &first, side, out, err);
+    return status;
 }
 
 /* ---- through way-points ---- */
@@ -209,10 +213,14 @@ static bk_status avoid_crossings(const bk_router *r, const bk_path *main_path, c
 static bk_status lead_through_stump(const bk_router *r, const bk_path *main_path, size_t from, size_t to, bk_path *out,
                                     bk_err *err)
 {
-    size_t clear;
-    const bool off_crossing = crosses(r, main_path, out, &clear);
-    const bk_path part = {main_path->points + from, to - from, main_path->mean_cost};
-    return bk_stump_lead(r, &part, off_crossing, out, err);
+    size_t clear, corner;
+    const bool off_crossing = crosses(r, main_path, out, &clear), straight = sharpest_turn(r, out, &corner) < SHARP;
+    const bk_path part = {main_path->points + from, to - from, main_path->mean_cost}, without = *out;
+    const bk_status status = bk_stump_lead(r, &part, off_crossing, out, err);
+    /* a way that needs no corner is not given up for a stump round one: its gap may be a faint throat */
+    if (status == BK_OK && straight && sharpest_turn(r, out, &corner) >= SHARP)
+        *out = without;
+    return status;
 }
 
 /* The side branch's path may leave the main vessel anywhere but close to its two clicks: the operator clicked

@@ -3,8 +3,12 @@
 
 #include <math.h>
 
+#include "core/flow/profile.h"
+
 #define PI 3.14159265358979323846
 #define LESION_BELOW 0.9
+#define FIRST_RE 50.0 /* below it what inertia adds goes with the square of the flow */
+#define NODE_STEP 2   /* from node to node the flow grows by 2^2 */
 
 /* Integral of dx/D^4 over one step on which D runs linearly: closed form of the cone. */
 static double cone(double da, double db, double length)
@@ -55,6 +59,44 @@ static bk_flow_lesion lesion_of(bk_blood blood, const double *x, const double *d
                             .viscous = 128 * blood.viscosity_pa_s / PI * integral};
 }
 
+/* What the profiles lost since the last call, beyond this much Poiseuille. */
+static void note(const bk_profile profile[BK_LOSS_NODES], double passed[BK_LOSS_NODES], double friction, bk_loss_table *out)
+{
+    for (int k = 0; k < BK_LOSS_NODES; k++) {
+        const double flow = profile[k].flow;
+        out->node[k] = (profile[k].drop - passed[k] - friction * flow) / (flow * flow);
+        passed[k] = profile[k].drop;
+    }
+}
+
+/* Follow the profile along the curve at the flows of the nodes: the loss of each stretch between the starts of lesions. */
+static void tabulate(bk_limb_loss *limb, bk_blood blood, const double *x, const double *d, size_t n)
+{
+    bk_profile profile[BK_LOSS_NODES];
+    double throat = limb->lesion[0].throat_d_m, friction = 0, passed[BK_LOSS_NODES] = {0};
+    for (size_t i = 1; i < limb->n; i++)
+        throat = fmin(throat, limb->lesion[i].throat_d_m);
+    limb->first_flow = FIRST_RE * PI * blood.viscosity_pa_s * throat / (4 * blood.density_kg_m3);
+    for (int k = 0; k < BK_LOSS_NODES; k++)
+        profile[k] = bk_profile_developed(ldexp(limb->first_flow, NODE_STEP * k));
+    // the limb comes from and goes on to its healthy width
+    const double enter = 2 * sqrt(limb->in_m2 / PI), leave = 2 * sqrt(limb->out_m2 / PI);
+    bk_loss_table *table = limb->lesion[0].from_m <= x[0] ? &limb->lesion[0].beyond : &limb->before;
+    size_t next = table == &limb->before ? 0 : 1;
+    bk_profile_pass(profile, BK_LOSS_NODES, blood, enter, d[0], 0);
+    for (size_t i = 0; i + 1 < n; i++) {
+        if (next < limb->n && x[i] >= limb->lesion[next].from_m) {
+            note(profile, passed, friction, table);
+            friction = 0;
+            table = &limb->lesion[next++].beyond;
+        }
+        bk_profile_pass(profile, BK_LOSS_NODES, blood, d[i], d[i + 1], x[i + 1] - x[i]);
+        friction += 128 * blood.viscosity_pa_s / PI * cone(d[i], d[i + 1], x[i + 1] - x[i]);
+    }
+    bk_profile_pass(profile, BK_LOSS_NODES, blood, d[n - 1], leave, 0);
+    note(profile, passed, friction, table);
+}
+
 bk_limb_loss bk_limb_loss_of(bk_blood blood, const double *position, const double *diameter,
                              const double *reference, size_t n)
 {
@@ -80,28 +122,20 @@ bk_limb_loss bk_limb_loss_of(bk_blood blood, const double *position, const doubl
     const bool ends = out.n && out.lesion[out.n - 1].to_m >= position[n - 1];
     out.in_m2 = starts ? out.lesion[0].before_m2 : bk_circle(diameter[0]);
     out.out_m2 = ends ? out.lesion[out.n - 1].after_m2 : bk_circle(diameter[n - 1]);
+    if (out.n)
+        tabulate(&out, blood, position, diameter, n);
     return out;
 }
 
-/* Drop into a throat and recovery behind it, in static pressure, for a jet of momentum factor beta. */
-static double momentum(const bk_flow_lesion *l, double density, double flow, double beta)
+/* Cubic through four nodes in the logarithm of the flow (Catmull-Rom). */
+static double look_up(const bk_loss_table *table, double first_flow, double flow)
 {
-    const double s = l->throat_area_m2 / l->before_m2, in = (1 - s * s) * (1 - s * s);
-    const double as = l->throat_area_m2, ad = l->after_m2;
-    const double q = density / 2 * flow * flow;
-    return q * in / (as * as) - 2 * q * (beta / (as * ad) - 4 / (3 * ad * ad));
-}
-
-/* Parabolic inflow drawn together without friction has u = V (1 -+ s^2) in the throat: energy factor 1 + s^4,
-   momentum factor 1 + s^4/3 with s the ratio of areas. Only what is flat of it, 1 - s^4, is left to develop. */
-static double lesion_by_curve(const bk_flow_lesion *l, bk_blood blood, double flow)
-{
-    const double s = l->throat_area_m2 / l->before_m2, flat = 1 - s * s * s * s;
-    const double x = bk_entrance(blood, l->throat_length_m, flow);
-    const double q = blood.density_kg_m3 / 2 * flow * flow / (l->throat_area_m2 * l->throat_area_m2);
-    const double excess = bk_shah_london(x) - 64 * x, developed = fmin(1, excess / 1.25);
-    const double beta = 4.0 / 3 - flat * (1 - developed) / 3;
-    return momentum(l, blood.density_kg_m3, flow, beta) + q * flat * excess;
+    const double at = fmin(BK_LOSS_NODES - 1, fmax(0, log2(flow / first_flow) / NODE_STEP));
+    const int i = at >= BK_LOSS_NODES - 1 ? BK_LOSS_NODES - 2 : (int)at;
+    const double t = at - i, *v = table->node;
+    const double b = v[i], c = v[i + 1], a = i ? v[i - 1] : b, d = i + 2 < BK_LOSS_NODES ? v[i + 2] : c;
+    const double value = b + t / 2 * (c - a + t * (2 * a - 5 * b + 4 * c - d + t * (3 * (b - c) + d - a)));
+    return value * flow * flow;
 }
 
 /* The published model: friction of developing flow, exit between flat and parabolic by the core left. */
@@ -124,7 +158,7 @@ double bk_lesion_loss(const bk_limb_loss *limb, bk_blood blood, size_t lesion, d
     if (limb->model == BK_LOSS_INTEGRAL)
         return lesion_by_integrals(l, blood, flow);
     if (limb->model == BK_LOSS_CURVE)
-        return lesion_by_curve(l, blood, flow);
+        return look_up(&l->beyond, limb->first_flow, flow);
     const bk_young_tsai law =
         bk_young_tsai_of(blood, 2 * sqrt(l->before_m2 / PI), l->throat_d_m, l->to_m - l->from_m);
     return (law.linear - l->viscous) * flow + law.squared * flow * flow; // its friction replaces the curve's
@@ -133,6 +167,12 @@ double bk_lesion_loss(const bk_limb_loss *limb, bk_blood blood, size_t lesion, d
 double bk_limb_loss_at(const bk_limb_loss *limb, bk_blood blood, double flow)
 {
     double sum = limb->friction * flow;
+    if (limb->model == BK_LOSS_CURVE && limb->n && flow > 0) {
+        sum += look_up(&limb->before, limb->first_flow, flow);
+        for (size_t i = 0; i < limb->n; i++)
+            sum += bk_lesion_loss(limb, blood, i, flow);
+        return sum;
+    }
     double from = limb->in_m2; // between lesions the profile is parabolic: energy factor 2
     for (size_t i = 0; i < limb->n; i++) {
         const bk_flow_lesion *l = &limb->lesion[i];

@@ -7,10 +7,10 @@
 #include "core/case/case.h"
 
 typedef struct bk_barc {
-    const char *type;  /* "0", "1", "2", "3a", "3b", "3c", "5a", "5b"; NULL: cannot say, or type 4 */
-    const char *why;   /* what decided, or what is missing */
-    const char *row;   /* NULL: none */
-    double drop_g_dl;  /* corrected for transfusion; NaN: not known */
+    const char *type; /* "0", "1", "2", "3a", "3b", "3c", "5a", "5b"; NULL: cannot say, or type 4 */
+    const char *why;  /* what decided, or what is missing */
+    const char *row;  /* NULL: none */
+    double drop_g_dl; /* corrected for transfusion; NaN: not known */
 } bk_barc;
 
 /** The worst type that is met; 4 (bypass) is not classified. Source: rows barc_*. */

@@ -8,12 +8,14 @@
 #include "core/num.h"
 #include "core/patient/lines.h"
 
-const char *const bk_definition_ids[BK_DEFINITIONS] = {"udmi4", "eapci2021", "scai2014", "arc2", "ischemia_primary"};
+const char *const bk_definition_ids[BK_DEFINITIONS] = {"udmi4", "eapci2021", "scai2014", "arc2",
+                                                       "ischemia_primary"};
 const char *const bk_definition_names[BK_DEFINITIONS] = {
-    "Universal, fourth (2018)", "ESC/EAPCI consensus (2021)", "SCAI (2013/14)", "ARC-2 with Bif-ARC (2018/2023)",
-    "ISCHEMIA, primary (2021)"};
-const char *const bk_verdict_words[] = {"none", "injury", "minor_injury", "major_injury", "type_4a",
-                                        "mi", "significant_injury", "not_met", "depends", "not_classifiable"};
+    "Universal, fourth (2018)", "ESC/EAPCI consensus (2021)", "SCAI (2013/14)",
+    "ARC-2 with Bif-ARC (2018/2023)", "ISCHEMIA, primary (2021)"};
+const char *const bk_verdict_words[] = {
+    "none",    "injury",  "minor_injury",    "major_injury", "type_4a", "mi", "significant_injury",
+    "not_met", "depends", "not_classifiable"};
 
 /* ---- facts ---- */
 
@@ -46,25 +48,26 @@ static bk_tri lost_at_end(const bk_injury_input *in, bk_tri occluded)
 bk_injury_facts bk_injury_facts_of(const bk_injury_input *in, int presentation, bk_qty side_reference_mm)
 {
     const bk_tri occluded = occluded_of(in);
-    return (bk_injury_facts){
-        .troponin_before = bk_value(in->troponin_baseline_x),
-        .troponin_peak = bk_value(in->troponin_peak_x),
-        .ckmb_before = bk_value(in->ckmb_baseline_x),
-        .ckmb_peak = bk_value(in->ckmb_peak_x),
-        .hours_after = bk_value(in->hours_after),
-        .course = in->baseline_course,
-        .infarction_before = presentation >= BK_NSTEMI,
-        .q_waves = in->new_q_waves,
-        .lbbb = in->new_lbbb,
-        .ecg_ischaemia = in->ecg_ischaemia,
-        .imaging_loss = in->imaging_loss,
-        .st_shift_mm = bk_value(in->st_shift_mm),
-        .side_occluded = occluded,
-        .side_lost_at_end = lost_at_end(in, occluded),
-        .side_reference_mm = bk_has(in->side_branch_reference_mm) ? in->side_branch_reference_mm : side_reference_mm,
-        .flow_limiting = in->flow_limiting_complication,
-        .heart_failure_or_hypotension = in->heart_failure_or_hypotension,
-        .dissection = in->dissection_grade};
+    return (bk_injury_facts){.troponin_before = bk_value(in->troponin_baseline_x),
+                             .troponin_peak = bk_value(in->troponin_peak_x),
+                             .ckmb_before = bk_value(in->ckmb_baseline_x),
+                             .ckmb_peak = bk_value(in->ckmb_peak_x),
+                             .hours_after = bk_value(in->hours_after),
+                             .course = in->baseline_course,
+                             .infarction_before = presentation >= BK_NSTEMI,
+                             .q_waves = in->new_q_waves,
+                             .lbbb = in->new_lbbb,
+                             .ecg_ischaemia = in->ecg_ischaemia,
+                             .imaging_loss = in->imaging_loss,
+                             .st_shift_mm = bk_value(in->st_shift_mm),
+                             .side_occluded = occluded,
+                             .side_lost_at_end = lost_at_end(in, occluded),
+                             .side_reference_mm = bk_has(in->side_branch_reference_mm)
+                                                      ? in->side_branch_reference_mm
+                                                      : side_reference_mm,
+                             .flow_limiting = in->flow_limiting_complication,
+                             .heart_failure_or_hypotension = in->heart_failure_or_hypotension,
+                             .dissection = in->dissection_grade};
 }
 
 /* ---- shared with the definitions ---- */
@@ -103,7 +106,8 @@ bk_tri bk_any(const bk_sign *signs, size_t n, const char **which, bk_defined *ou
     return open ? BK_UNKNOWN : BK_NO;
 }
 
-bk_baseline bk_baseline_of(const bk_injury_facts *f, double before, const bk_evidence_set *evidence, const char **why)
+bk_baseline bk_baseline_of(const bk_injury_facts *f, double before, const bk_evidence_set *evidence,
+                           const char **why)
 {
     const double normal = bk_evidence_value(evidence, BK_EVIDENCE("udmi4_normal"));
     *why = NULL;
@@ -123,8 +127,9 @@ bk_baseline bk_baseline_of(const bk_injury_facts *f, double before, const bk_evi
         return BK_BASELINE_NORMAL;
     if (f->course == BK_COURSE_STABLE || f->course == BK_COURSE_FALLING)
         return BK_BASELINE_RAISED;
-    *why = f->course == BK_COURSE_NORMAL ? "the baseline was said to be normal and is above its limit: check both"
-                                         : "the baseline is raised and its course (stable, falling, rising) was not said";
+    *why = f->course == BK_COURSE_NORMAL
+               ? "the baseline was said to be normal and is above its limit: check both"
+               : "the baseline is raised and its course (stable, falling, rising) was not said";
     return BK_BASELINE_OPEN;
 }
 
@@ -143,7 +148,8 @@ bool bk_interval_holds(bk_qty q, double line, double *certainty_pct)
     return q.value - half <= line && line <= q.value + half;
 }
 
-void bk_injury_define(const bk_injury_facts *facts, const bk_evidence_set *evidence, bk_defined out[BK_DEFINITIONS])
+void bk_injury_define(const bk_injury_facts *facts, const bk_evidence_set *evidence,
+                      bk_defined out[BK_DEFINITIONS])
 {
     for (int i = 0; i < BK_DEFINITIONS; i++)
         out[i] = (bk_defined){.verdict = BK_VERDICT_NOT_CLASSIFIABLE, .certainty_pct = (double)NAN};

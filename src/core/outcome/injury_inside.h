@@ -6,15 +6,16 @@
 #include "core/outcome/injury.h"
 
 typedef enum bk_baseline {
-    BK_BASELINE_NONE,   /* no sample */
+    BK_BASELINE_NONE, /* no sample */
     BK_BASELINE_NORMAL,
     BK_BASELINE_RAISED, /* and stable or falling */
     BK_BASELINE_RISING,
-    BK_BASELINE_OPEN    /* raised, or an infarction running, and its course not said */
+    BK_BASELINE_OPEN /* raised, or an infarction running, and its course not said */
 } bk_baseline;
 
 /** before: multiple of the marker in question. why: NULL for normal and raised, else words for the answer. */
-bk_baseline bk_baseline_of(const bk_injury_facts *f, double before, const bk_evidence_set *evidence, const char **why);
+bk_baseline bk_baseline_of(const bk_injury_facts *f, double before, const bk_evidence_set *evidence,
+                           const char **why);
 /** The peak lies behind the 48 h of all definitions; false when its time was not said. */
 bool bk_outside_window(const bk_injury_facts *f, const bk_evidence_set *evidence);
 

@@ -6,13 +6,15 @@
 #include "core/patient/kidney.h"
 #include "core/patient/lines.h"
 
-bk_creatinine_pair bk_creatinine_pair_of(const bk_patient *patient, const bk_kidney_after *after, const bk_evidence_set *evidence)
+bk_creatinine_pair bk_creatinine_pair_of(const bk_patient *patient, const bk_kidney_after *after,
+                                         const bk_evidence_set *evidence)
 {
     const double factor = bk_evidence_value(evidence, BK_EVIDENCE("creatinine_umol"));
     const bool umol = bk_has(after->creatinine_umol_l) && bk_has(patient->creatinine_umol_l);
     const double hours = bk_value(after->creatinine_hours);
     if (umol)
-        return (bk_creatinine_pair){patient->creatinine_umol_l.value, after->creatinine_umol_l.value, hours, true};
+        return (bk_creatinine_pair){patient->creatinine_umol_l.value, after->creatinine_umol_l.value, hours,
+                                    true};
     const double later = bk_has(after->creatinine_mg_dl)    ? after->creatinine_mg_dl.value
                          : bk_has(after->creatinine_umol_l) ? after->creatinine_umol_l.value / factor
                                                             : (double)NAN;
@@ -37,10 +39,12 @@ static int by_ratio(double ratio, const bk_evidence_set *evidence, const char **
 }
 
 /* Stage by creatinine; -1 while values, or a time on which it depends, are missing. */
-static int by_creatinine(const bk_creatinine_pair *p, double rise, double ratio, const bk_evidence_set *evidence, const char **clause)
+static int by_creatinine(const bk_creatinine_pair *p, double rise, double ratio,
+                         const bk_evidence_set *evidence, const char **clause)
 {
     const char *rise_row = p->umol_l ? BK_EVIDENCE("aki_rise_umol") : BK_EVIDENCE("aki_rise");
-    const char *level_row = p->umol_l ? BK_EVIDENCE("aki_stage3_level_umol") : BK_EVIDENCE("aki_stage3_level");
+    const char *level_row =
+        p->umol_l ? BK_EVIDENCE("aki_stage3_level_umol") : BK_EVIDENCE("aki_stage3_level");
     const bool risen = bk_at_least(rise, bk_evidence_value(evidence, rise_row));
     if (isnan(rise))
         return -1;
@@ -53,7 +57,8 @@ static int by_creatinine(const bk_creatinine_pair *p, double rise, double ratio,
     }
     if (bk_above(p->hours, bk_evidence_value(evidence, BK_EVIDENCE("aki_ratio_hours"))))
         stage = 0;
-    if (stage == 0 && risen && !bk_above(p->hours, bk_evidence_value(evidence, BK_EVIDENCE("aki_rise_hours")))) {
+    if (stage == 0 && risen &&
+        !bk_above(p->hours, bk_evidence_value(evidence, BK_EVIDENCE("aki_rise_hours")))) {
         stage = 1;
         *clause = rise_row;
     }
@@ -84,7 +89,8 @@ static int by_urine(const bk_kidney_after *after, const bk_evidence_set *evidenc
     return low && bk_at_least(hours, bk_evidence_value(evidence, BK_EVIDENCE("aki_urine_hours_1"))) ? 1 : 0;
 }
 
-static bk_tri by_older(const bk_creatinine_pair *p, double rise, double ratio, const bk_evidence_set *evidence, const char **clause)
+static bk_tri by_older(const bk_creatinine_pair *p, double rise, double ratio,
+                       const bk_evidence_set *evidence, const char **clause)
 {
     const char *row = p->umol_l ? BK_EVIDENCE("cin_rise_umol") : BK_EVIDENCE("cin_rise");
     const bool by_rise = bk_at_least(rise, bk_evidence_value(evidence, row));
@@ -99,14 +105,16 @@ static bk_tri by_older(const bk_creatinine_pair *p, double rise, double ratio, c
     return bk_above(p->hours, bk_evidence_value(evidence, BK_EVIDENCE("cin_hours"))) ? BK_NO : BK_YES;
 }
 
-bk_kidney_injury bk_kidney_injury_of(const bk_creatinine_pair *pair, const bk_kidney_after *after, const bk_evidence_set *evidence)
+bk_kidney_injury bk_kidney_injury_of(const bk_creatinine_pair *pair, const bk_kidney_after *after,
+                                     const bk_evidence_set *evidence)
 {
     const double rise = pair->after - pair->before, ratio = pair->after / pair->before;
     bk_kidney_injury out = {.rise = rise, .ratio = ratio};
     const char *urine_clause = NULL;
     out.stage = by_creatinine(pair, rise, ratio, evidence, &out.clause);
     out.older = by_older(pair, rise, ratio, evidence, &out.older_clause);
-    out.beyond_48_h = bk_above(pair->hours, bk_evidence_value(evidence, BK_EVIDENCE("aki_rise_hours"))) && out.stage == 0 && rise > 0;
+    out.beyond_48_h = bk_above(pair->hours, bk_evidence_value(evidence, BK_EVIDENCE("aki_rise_hours"))) &&
+                      out.stage == 0 && rise > 0;
     const int urine = by_urine(after, evidence, &urine_clause);
     if (urine > out.stage && urine > 0) {
         out.stage = urine;

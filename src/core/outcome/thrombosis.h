@@ -10,7 +10,7 @@ typedef struct bk_thrombosis {
     const char *kind;   /* "definite", "probable", "possible", "none"; NULL: cannot say */
     const char *timing; /* "acute", "subacute", "late", "very late"; NULL: not known, or none */
     const char *why;
-    const char *row;    /* NULL: none */
+    const char *row; /* NULL: none */
 } bk_thrombosis;
 
 /** Time 0: the guide catheter has left. Source: rows thrombosis_*. */

@@ -31,9 +31,9 @@ bk_range bk_heparin_bolus_u(double weight_kg, bk_tri gp_inhibitor, enum bk_antic
 
 bk_range bk_act_range_s(bk_tri gp_inhibitor, enum bk_act_family family, const bk_evidence_set *evidence)
 {
-    const char *row = gp_inhibitor == BK_YES         ? BK_EVIDENCE("act_gpi")
-                      : gp_inhibitor == BK_UNKNOWN   ? NULL
-                      : family == BK_ACT_LOW_READING ? BK_EVIDENCE("act_low_reading")
+    const char *row = gp_inhibitor == BK_YES          ? BK_EVIDENCE("act_gpi")
+                      : gp_inhibitor == BK_UNKNOWN    ? NULL
+                      : family == BK_ACT_LOW_READING  ? BK_EVIDENCE("act_low_reading")
                       : family == BK_ACT_HIGH_READING ? BK_EVIDENCE("act_high_reading")
                                                       : NULL;
     if (!row)
@@ -66,7 +66,8 @@ static void hold(bk_dose *dose, const char *why)
     dose->why = why;
 }
 
-static bk_dose bivalirudin_infusion(double kg, const bk_kidney *kidney, bk_tri dialysis, const bk_evidence_set *evidence)
+static bk_dose bivalirudin_infusion(double kg, const bk_kidney *kidney, bk_tri dialysis,
+                                    const bk_evidence_set *evidence)
 {
     const char *row = BK_EVIDENCE("dose_bivalirudin_rate");
     if (dialysis == BK_YES)
@@ -80,9 +81,10 @@ static bk_dose enoxaparin(double kg, const bk_procedure *procedure, const bk_evi
 {
     const bk_evidence *hours = bk_evidence_find(evidence, BK_EVIDENCE("enoxaparin_hours"));
     const bool before = procedure->anticoagulant == BK_ON_ENOXAPARIN;
-    bk_dose out = per_kg("enoxaparin", before ? "top-up" : "without earlier dose",
-                         before ? BK_EVIDENCE("dose_enoxaparin_top_up") : BK_EVIDENCE("dose_enoxaparin_alone"), kg, "mg",
-                         evidence);
+    bk_dose out =
+        per_kg("enoxaparin", before ? "top-up" : "without earlier dose",
+               before ? BK_EVIDENCE("dose_enoxaparin_top_up") : BK_EVIDENCE("dose_enoxaparin_alone"), kg,
+               "mg", evidence);
     if (!before)
         return out;
     const double ago = bk_value(procedure->enoxaparin_hours_ago);
@@ -99,20 +101,26 @@ size_t bk_doses_of(double weight_kg, const bk_kidney *kidney, bk_tri dialysis, c
                    const bk_evidence_set *evidence, bk_dose out[BK_DOSES_MAX])
 {
     size_t n = 0;
-    out[n++] = per_kg("bivalirudin", "bolus", BK_EVIDENCE("dose_bivalirudin_bolus"), weight_kg, "mg", evidence);
+    out[n++] =
+        per_kg("bivalirudin", "bolus", BK_EVIDENCE("dose_bivalirudin_bolus"), weight_kg, "mg", evidence);
     out[n++] = bivalirudin_infusion(weight_kg, kidney, dialysis, evidence);
-    out[n++] = per_kg("bivalirudin", "extra bolus", BK_EVIDENCE("dose_bivalirudin_extra"), weight_kg, "mg", evidence);
+    out[n++] = per_kg("bivalirudin", "extra bolus", BK_EVIDENCE("dose_bivalirudin_extra"), weight_kg, "mg",
+                      evidence);
     out[n++] = enoxaparin(weight_kg, procedure, evidence);
     out[n++] = per_kg("tirofiban", "bolus", BK_EVIDENCE("dose_tirofiban_bolus"), weight_kg, "ug", evidence);
-    out[n++] = per_kg("tirofiban", "infusion", BK_EVIDENCE("dose_tirofiban_rate"), weight_kg, "ug/min", evidence);
+    out[n++] =
+        per_kg("tirofiban", "infusion", BK_EVIDENCE("dose_tirofiban_rate"), weight_kg, "ug/min", evidence);
     if (!bk_above(kidney->crcl, bk_evidence_value(evidence, BK_EVIDENCE("tirofiban_crcl"))))
         hold(&out[n - 1], from_memory);
-    out[n++] = per_kg("eptifibatide", "bolus, twice", BK_EVIDENCE("dose_eptifibatide_bolus"), weight_kg, "ug", evidence);
-    out[n++] = per_kg("eptifibatide", "infusion", BK_EVIDENCE("dose_eptifibatide_rate"), weight_kg, "ug/min", evidence);
+    out[n++] = per_kg("eptifibatide", "bolus, twice", BK_EVIDENCE("dose_eptifibatide_bolus"), weight_kg, "ug",
+                      evidence);
+    out[n++] = per_kg("eptifibatide", "infusion", BK_EVIDENCE("dose_eptifibatide_rate"), weight_kg, "ug/min",
+                      evidence);
     if (!bk_at_least(kidney->crcl, bk_evidence_value(evidence, BK_EVIDENCE("eptifibatide_crcl"))))
         hold(&out[n - 1], from_memory);
     out[n++] = per_kg("cangrelor", "bolus", BK_EVIDENCE("dose_cangrelor_bolus"), weight_kg, "ug", evidence);
-    out[n++] = per_kg("cangrelor", "infusion", BK_EVIDENCE("dose_cangrelor_rate"), weight_kg, "ug/min", evidence);
+    out[n++] =
+        per_kg("cangrelor", "infusion", BK_EVIDENCE("dose_cangrelor_rate"), weight_kg, "ug/min", evidence);
     for (size_t i = 0; i < n; i++)
         if (isnan(weight_kg))
             hold(&out[i], "needs the weight");

@@ -21,8 +21,8 @@ typedef struct bk_hbr {
 } bk_hbr;
 
 /**
- * Where a major and a minor form exist (eGFR, haemoglobin, bleeding, stroke), what meets the major one is not minor.
- * On dialysis eGFR counts as below 30. Source: rows hbr_*.
+ * Where a major and a minor form exist (eGFR, haemoglobin, bleeding, stroke), what meets the major one is not
+ * minor. On dialysis eGFR counts as below 30. Source: rows hbr_*.
  */
 bk_hbr bk_hbr_of(const bk_patient *patient, const bk_kidney *kidney, double haemoglobin_g_dl,
                  const bk_evidence_set *evidence);

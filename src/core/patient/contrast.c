@@ -15,7 +15,8 @@ static double five_kg(const bk_kidney *kidney, double weight_kg, const bk_eviden
 {
     if (kidney->no_formula)
         return (double)NAN;
-    return bk_evidence_value(evidence, BK_EVIDENCE("contrast_five_kg")) * weight_kg / kidney->creatinine_mg_dl;
+    return bk_evidence_value(evidence, BK_EVIDENCE("contrast_five_kg")) * weight_kg /
+           kidney->creatinine_mg_dl;
 }
 
 static double limit_of(bk_contrast_rule rule, const bk_kidney *kidney, double weight_kg,
@@ -27,8 +28,8 @@ static double limit_of(bk_contrast_rule rule, const bk_kidney *kidney, double we
            (rule == BK_CONTRAST_EGFR ? kidney->egfr : kidney->crcl);
 }
 
-void bk_contrast_limits(const bk_kidney *kidney, double weight_kg, double used_ml, const bk_evidence_set *evidence,
-                        bk_contrast_limit out[BK_CONTRAST_RULES])
+void bk_contrast_limits(const bk_kidney *kidney, double weight_kg, double used_ml,
+                        const bk_evidence_set *evidence, bk_contrast_limit out[BK_CONTRAST_RULES])
 {
     const double cap = bk_evidence_value(evidence, BK_EVIDENCE("contrast_five_kg_cap"));
     const double range = bk_evidence_value(evidence, BK_EVIDENCE("contrast_five_kg_range"));
@@ -37,15 +38,17 @@ void bk_contrast_limits(const bk_kidney *kidney, double weight_kg, double used_m
         const bool capped = i == BK_CONTRAST_FIVE_KG && ml > cap;
         ml = capped ? cap : ml;
         const bool reached = i == BK_CONTRAST_EGFR ? bk_at_least(used_ml, ml) : bk_above(used_ml, ml);
-        out[i] = (bk_contrast_limit){
-            .limit_ml = ml,
-            .capped = capped,
-            .in_range = i != BK_CONTRAST_FIVE_KG || isnan(kidney->creatinine_mg_dl) ? BK_UNKNOWN
-                        : bk_at_least(kidney->creatinine_mg_dl, range)              ? BK_YES
-                                                                                    : BK_NO,
-            .used_pct = 100 * used_ml / ml,
-            .remaining_ml = ml - used_ml,
-            .passed = isnan(ml) || isnan(used_ml) ? BK_UNKNOWN : reached ? BK_YES : BK_NO};
+        out[i] = (bk_contrast_limit){.limit_ml = ml,
+                                     .capped = capped,
+                                     .in_range = i != BK_CONTRAST_FIVE_KG || isnan(kidney->creatinine_mg_dl)
+                                                     ? BK_UNKNOWN
+                                                 : bk_at_least(kidney->creatinine_mg_dl, range) ? BK_YES
+                                                                                                : BK_NO,
+                                     .used_pct = 100 * used_ml / ml,
+                                     .remaining_ml = ml - used_ml,
+                                     .passed = isnan(ml) || isnan(used_ml) ? BK_UNKNOWN
+                                               : reached                   ? BK_YES
+                                                                           : BK_NO};
     }
 }
 
@@ -53,12 +56,14 @@ bk_contrast_rule bk_contrast_strictest(const bk_contrast_limit limits[BK_CONTRAS
 {
     bk_contrast_rule best = BK_CONTRAST_RULES;
     for (int i = 0; i < BK_CONTRAST_RULES; i++)
-        if (!isnan(limits[i].limit_ml) && (best == BK_CONTRAST_RULES || limits[i].limit_ml < limits[best].limit_ml))
+        if (!isnan(limits[i].limit_ml) &&
+            (best == BK_CONTRAST_RULES || limits[i].limit_ml < limits[best].limit_ml))
             best = (bk_contrast_rule)i;
     return best;
 }
 
-double bk_contrast_macd(const bk_kidney *kidney, double weight_kg, double used_ml, const bk_evidence_set *evidence)
+double bk_contrast_macd(const bk_kidney *kidney, double weight_kg, double used_ml,
+                        const bk_evidence_set *evidence)
 {
     return used_ml / five_kg(kidney, weight_kg, evidence);
 }
@@ -69,8 +74,9 @@ const char *bk_contrast_macd_row(double ratio, const bk_evidence_set *evidence)
         return NULL;
     if (bk_above(ratio, bk_evidence_value(evidence, BK_EVIDENCE("macd_line_2"))))
         return BK_EVIDENCE("macd_2");
-    return bk_at_least(ratio, bk_evidence_value(evidence, BK_EVIDENCE("macd_line_15"))) ? BK_EVIDENCE("macd_15")
-                                                                                        : BK_EVIDENCE("macd_1");
+    return bk_at_least(ratio, bk_evidence_value(evidence, BK_EVIDENCE("macd_line_15")))
+               ? BK_EVIDENCE("macd_15")
+               : BK_EVIDENCE("macd_1");
 }
 
 double bk_iodine_g(double volume_ml, double iodine_mg_ml)

@@ -18,7 +18,8 @@ double bk_haemoglobin_g_dl(const bk_patient *patient, const bk_evidence_set *evi
         return patient->haemoglobin_g_dl.value;
     if (bk_has(patient->haemoglobin_g_l))
         return patient->haemoglobin_g_l.value / 10;
-    return bk_value(patient->haemoglobin_mmol_l) * bk_evidence_value(evidence, BK_EVIDENCE("haemoglobin_mmol"));
+    return bk_value(patient->haemoglobin_mmol_l) *
+           bk_evidence_value(evidence, BK_EVIDENCE("haemoglobin_mmol"));
 }
 
 double bk_egfr(double creatinine_mg_dl, double age_y, int sex, const bk_evidence_set *evidence)
@@ -38,7 +39,8 @@ double bk_egfr(double creatinine_mg_dl, double age_y, int sex, const bk_evidence
            (woman ? bk_evidence_value(evidence, BK_EVIDENCE("egfr2021_women")) : 1);
 }
 
-double bk_crcl(double creatinine_mg_dl, double age_y, int sex, double weight_kg, const bk_evidence_set *evidence)
+double bk_crcl(double creatinine_mg_dl, double age_y, int sex, double weight_kg,
+               const bk_evidence_set *evidence)
 {
     if (sex == BK_SEX_NOT_SAID)
         return (double)NAN;

@@ -12,13 +12,16 @@ double bk_creatinine_mg_dl(const bk_patient *patient, const bk_evidence_set *evi
 double bk_haemoglobin_g_dl(const bk_patient *patient, const bk_evidence_set *evidence);
 
 /**
- * eGFR by CKD-EPI 2021, creatinine, without race [mL/min/1.73 m2]; adults, stable creatinine, not on dialysis.
- * creatinine [mg/dL], age [years]; NaN when one is NaN or the sex was not said. Source: rows egfr2021_*.
+ * eGFR by CKD-EPI 2021, creatinine, without race [mL/min/1.73 m2]; adults, stable creatinine, not on
+ * dialysis. creatinine [mg/dL], age [years]; NaN when one is NaN or the sex was not said. Source: rows
+ * egfr2021_*.
  */
 double bk_egfr(double creatinine_mg_dl, double age_y, int sex, const bk_evidence_set *evidence);
 
-/** Creatinine clearance by Cockcroft-Gault [mL/min], actual weight [kg]; NaN as above. Source: rows crcl_*. */
-double bk_crcl(double creatinine_mg_dl, double age_y, int sex, double weight_kg, const bk_evidence_set *evidence);
+/** Creatinine clearance by Cockcroft-Gault [mL/min], actual weight [kg]; NaN as above. Source: rows crcl_*.
+ */
+double bk_crcl(double creatinine_mg_dl, double age_y, int sex, double weight_kg,
+               const bk_evidence_set *evidence);
 
 /** Body surface by DuBois [m2]. Source: rows bsa_*. */
 double bk_body_surface(double height_cm, double weight_kg, const bk_evidence_set *evidence);

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Comparing with a printed line. Values that people write in decimals meet it although doubles do not: 1.2 - 0.9 is a
-   rise of 0.3. Everything of core/patient and core/outcome that asks "at least" or "above" asks here. */
+/* Comparing with a printed line. Values that people write in decimals meet it although doubles do not: 1.2 -
+   0.9 is a rise of 0.3. Everything of core/patient and core/outcome that asks "at least" or "above" asks
+   here. */
 #ifndef BK_CORE_PATIENT_LINES_H
 #define BK_CORE_PATIENT_LINES_H
 

@@ -12,12 +12,16 @@ const char *const bk_dose_units[BK_DOSE_METRICS] = {"Gy", "Gy", "Gy.cm2", "min"}
 bk_dose_levels bk_dose_levels_of(bk_dose_metric metric, const bk_evidence_set *evidence)
 {
     static const char *const rows[BK_DOSE_METRICS][3] = {
-        {BK_EVIDENCE("notice_skin_first"), BK_EVIDENCE("notice_skin_every"), BK_EVIDENCE("notice_skin_substantial")},
-        {BK_EVIDENCE("notice_kerma_first"), BK_EVIDENCE("notice_kerma_every"), BK_EVIDENCE("notice_kerma_substantial")},
-        {BK_EVIDENCE("notice_area_first"), BK_EVIDENCE("notice_area_every"), BK_EVIDENCE("notice_area_substantial")},
+        {BK_EVIDENCE("notice_skin_first"), BK_EVIDENCE("notice_skin_every"),
+         BK_EVIDENCE("notice_skin_substantial")},
+        {BK_EVIDENCE("notice_kerma_first"), BK_EVIDENCE("notice_kerma_every"),
+         BK_EVIDENCE("notice_kerma_substantial")},
+        {BK_EVIDENCE("notice_area_first"), BK_EVIDENCE("notice_area_every"),
+         BK_EVIDENCE("notice_area_substantial")},
         {BK_EVIDENCE("notice_fluoro_first"), BK_EVIDENCE("notice_fluoro_every"),
          BK_EVIDENCE("notice_fluoro_substantial")}};
-    return (bk_dose_levels){bk_evidence_value(evidence, rows[metric][0]), bk_evidence_value(evidence, rows[metric][1]),
+    return (bk_dose_levels){bk_evidence_value(evidence, rows[metric][0]),
+                            bk_evidence_value(evidence, rows[metric][1]),
                             bk_evidence_value(evidence, rows[metric][2]), rows[metric][0], rows[metric][2]};
 }
 

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Radiation: notices while it runs, the level from which the skin is followed up, and an estimate of skin dose.
-   docs/methods/budget.md */
+/* Radiation: notices while it runs, the level from which the skin is followed up, and an estimate of skin
+   dose. docs/methods/budget.md */
 #ifndef BK_CORE_PATIENT_RADIATION_H
 #define BK_CORE_PATIENT_RADIATION_H
 
@@ -8,7 +8,13 @@
 
 #include "base/evidence.h"
 
-typedef enum bk_dose_metric { BK_DOSE_SKIN, BK_DOSE_KERMA, BK_DOSE_AREA, BK_DOSE_FLUORO, BK_DOSE_METRICS } bk_dose_metric;
+typedef enum bk_dose_metric {
+    BK_DOSE_SKIN,
+    BK_DOSE_KERMA,
+    BK_DOSE_AREA,
+    BK_DOSE_FLUORO,
+    BK_DOSE_METRICS
+} bk_dose_metric;
 extern const char *const bk_dose_words[BK_DOSE_METRICS];
 extern const char *const bk_dose_units[BK_DOSE_METRICS]; /* Gy, Gy, Gy.cm2, min */
 
@@ -35,8 +41,9 @@ double bk_kerma_area_gy_cm2(double dgy_cm2, const bk_evidence_set *evidence);
 double bk_mean_field_cm2(double kerma_area_gy_cm2, double air_kerma_gy);
 
 /**
- * Peak skin dose [Gy] = air kerma (d_reference/d_skin)^2 backscatter transmission tissue; one static field, so an upper
- * bound where angulations vary; off by half either way at least. Distances from the tube [cm]. Source: rows skin_*.
+ * Peak skin dose [Gy] = air kerma (d_reference/d_skin)^2 backscatter transmission tissue; one static field,
+ * so an upper bound where angulations vary; off by half either way at least. Distances from the tube [cm].
+ * Source: rows skin_*.
  */
 double bk_skin_dose_gy(double air_kerma_gy, double reference_cm, double skin_cm, bool table_in_beam,
                        const bk_evidence_set *evidence);
