@@ -6,6 +6,7 @@
 #include "app/answer.h"
 #include "app/app.h"
 #include "base/nearest.h"
+#include "core/plan/events.h"
 
 static bk_json *start(const char *schema)
 {
@@ -25,6 +26,8 @@ bk_status bk_list_fields(const char *topic, bk_json **out, bk_err *err)
         if (!topic || strcmp(topic, row->name) == 0)
             bk_fields_list_row(row, fields);
     }
+    if (topic && strcmp(topic, "log") == 0)
+        bk_events_list(fields);
     *out = NULL;
     if (bk_json_count(fields) == 0) {
         bk_json_free(fields);

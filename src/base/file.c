@@ -110,6 +110,24 @@ static bk_status write_straight(const char *path, const void *bytes, size_t n, b
     return ok ? BK_OK : BK_E_IO;
 }
 
+/* A name that was changed is safe once its folder is written. A file system that cannot is taken as it is. */
+static void sync_folder(const char *path)
+{
+    const char *slash = strrchr(path, '/');
+    const size_t n = slash ? (size_t)(slash - path) : 0;
+    char *folder = malloc(n + 2);
+    if (!folder)
+        return;
+    memcpy(folder, path, n);
+    strcpy(folder + n, n ? "" : slash ? "/" : ".");
+    const int fd = open(folder, O_RDONLY | O_DIRECTORY | O_CLOEXEC);
+    free(folder);
+    if (fd < 0)
+        return;
+    (void)fsync(fd);
+    close(fd);
+}
+
 bk_status bk_file_write(const char *path, const void *bytes, size_t n, bk_err *err)
 {
     if (!is_plain_target(path))
@@ -139,7 +157,9 @@ bk_status bk_file_write(const char *path, const void *bytes, size_t n, bk_err *e
         status = io_error(err, "written", path);
         ok = false;
     }
-    if (!ok)
+    if (ok)
+        sync_folder(path);
+    else
         unlink(temporary);
     free(temporary);
     return status;

@@ -3,6 +3,7 @@
 #include "cli/cli.h"
 
 extern const bk_command bk_cmd_frames;
+extern const bk_command bk_cmd_log;
 extern const bk_command bk_cmd_frame;
 extern const bk_command bk_cmd_pick;
 extern const bk_command bk_cmd_count;
@@ -24,6 +25,7 @@ extern const bk_command bk_cmd_version;
 
 const bk_command *const bk_commands[] = {
     &bk_cmd_frames,
+    &bk_cmd_log,
     &bk_cmd_frame,
     &bk_cmd_pick,
     &bk_cmd_count,

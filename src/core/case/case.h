@@ -139,7 +139,7 @@ typedef struct bk_procedure {
     bk_qty reference_distance_cm, skin_distance_cm; /* of the tube from the reference point and from the skin */
     bk_tri table_in_beam;
     bk_tri gp_inhibitor;                     /* GP IIb/IIIa, planned or given */
-    int act_family, anticoagulant;
+    int act_family, anticoagulant, contrast_rule;
     bk_qty act_s, act_minutes_ago, act_interval_min, enoxaparin_hours_ago, heparin_u;
     bk_tri hypotension, balloon_pump, stent_below_3mm, paclitaxel_stent, vein_graft;
 } bk_procedure;

@@ -5,12 +5,15 @@
 static const char *const family_words[] = {"", "low_reading", "high_reading", NULL};
 static const char *const anticoagulant_words[] = {"", "none", "heparin", "enoxaparin", "fondaparinux", NULL};
 
+static const char *const rule_words[] = {"", "max_dose_5kg_per_scr", "two_crcl", "three_crcl", "three_seven_crcl", "egfr_1_78", NULL};
+
 const bk_field bk_procedure_fields[] = {
     {BK_ROW_TEXT(bk_procedure, ended_at,
                  "end of the procedure, ISO 8601; laboratory values after it are 'after'")},
     {BK_ROW_QTY(bk_procedure, iodine_mg_ml, "mg/mL", 100, 450, BK_ENTERED, "iodine in the contrast agent")},
     {BK_ROW_QTY(bk_procedure, contrast_ml, "mL", 0, 2000, BK_ENTERED,
                 "contrast used so far, diagnostic angiogram of the day included")},
+    {BK_ROW_CHOICE(bk_procedure, contrast_rule, rule_words, "contrast limit that the team goes by; the live log warns at 75 and 100 % of it")},
     {BK_ROW_QTY(bk_procedure, air_kerma_gy, "Gy", 0, 50, BK_ENTERED,
                 "air kerma at the reference point so far"),
      .hint = "a value in mGy is a thousand times that in Gy", .other_unit = "mGy", .per_other = 0.001},
