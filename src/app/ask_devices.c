@@ -279,10 +279,10 @@ void bk_answer_devices(const bk_asked *asked, bk_answer *answer)
     bk_json_put(answer->json, "guide", bk_devices_guide_json(&view));
     bk_json_put(answer->json, "branching", branching_json(&devices));
     bk_devices_put_beside(&view, answer);
-    bk_devices_note_shelf(&view, answer);
-    bk_devices_note_guide(&view, answer);
     bk_devices_note_inputs(c, facts, &devices, answer);
     bk_devices_note_missing(c, facts, &devices, answer);
     bk_devices_note_cautions(c, facts, &devices, answer);
+    bk_devices_note_shelf(&view, answer);
+    bk_devices_note_guide(&view, answer);
     bk_devices_note_sources(facts, &devices, answer);
 }
