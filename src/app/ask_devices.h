@@ -32,6 +32,8 @@ void bk_devices_note_shelf(const bk_devices_view *view, bk_answer *answer);
 void bk_devices_put_span(bk_json *object, const char *key, double low, double high);
 
 /* ask_devices_guide.c */
+/** Size of the guide in use; 0: not said. */
+int bk_devices_decided_french(const bk_devices_view *view);
 bk_json *bk_devices_guide_json(const bk_devices_view *view);
 void bk_devices_note_guide(const bk_devices_view *view, bk_answer *answer);
 

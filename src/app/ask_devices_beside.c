@@ -140,6 +140,23 @@ static bool beyond(const bk_devices_view *view, bk_use use, double *low, double 
     return *high > 0 && view->chosen->round_mm > *high;
 }
 
+/* The guide in use does not take what is planned. */
+static void alarm_guide(const bk_devices_view *view, bk_json *list, bk_answer *answer)
+{
+    const int french = bk_devices_decided_french(view);
+    char text[TEXT];
+    for (size_t i = 0; french && i < view->guide->n; i++) {
+        const bk_guide_state *state = &view->guide->states[i];
+        if (state->if_needed || state->fit[french - BK_GUIDE_FROM].verdict != BK_FITS_NOT)
+            continue;
+        bk_format(text, sizeof text, "%s: does not go through the %d F guide in use (needs %.2f mm of %.2f)",
+                  state->moment, french, state->fit[french - BK_GUIDE_FROM].needed_mm,
+                  view->guide->inner_mm[french - BK_GUIDE_FROM]);
+        push_said(list, "guide", text, bk_standing_name(BK_MEMORY)); // some of the profiles are from memory
+        bk_answer_caution(answer, "%s.", text);
+    }
+}
+
 static void put_alarms(const bk_devices_view *view, bk_answer *answer)
 {
     static const bk_use stents[] = {BK_USE_MAIN_STENT, BK_USE_SIDE_STENT};
@@ -162,6 +179,7 @@ static void put_alarms(const bk_devices_view *view, bk_answer *answer)
                   by_class ? "memory" : view->chosen->of[stents[i]].match[0].item->standing);
         bk_answer_caution(answer, "%s.", text);
     }
+    alarm_guide(view, list, answer);
     bk_json_put(answer->json, "alarms", list);
 }
 

@@ -138,12 +138,20 @@ static bk_json *exchange_json(const bk_guide *guide)
     return out;
 }
 
+int bk_devices_decided_french(const bk_devices_view *view)
+{
+    const int french = view->asked->c->decision.guide_french;
+    return french == BK_INTEGER_ABSENT ? 0 : french;
+}
+
 bk_json *bk_devices_guide_json(const bk_devices_view *view)
 {
     const bk_guide *guide = view->guide;
-    const int french = guide->french ? guide->french : SHOWN;
+    const int decided = bk_devices_decided_french(view);
+    const int french = decided ? decided : guide->french ? guide->french : SHOWN;
     bk_json *out = bk_json_object(), *states = bk_json_array();
     bk_json_put(out, "french", guide->french ? bk_json_new_integer(guide->french) : bk_json_new_null());
+    bk_json_put(out, "decided_french", decided ? bk_json_new_integer(decided) : bk_json_new_null());
     bk_json_put_integer(out, "verdicts_for_french", french);
     bk_json_put_fixed(out, "inner_mm", guide->inner_mm[french - BK_GUIDE_FROM], 2);
     bk_json_put_fixed(out, "margin_mm", bk_evidence_value(bk_evidence_builtin(), BK_EVIDENCE("fit_margin")),

@@ -99,6 +99,12 @@ verdict() { # MOMENT
 }
 [ "$(verdict kissing)" = '"verdict":"tight"' ] || fail "kissing: $(verdict kissing)"
 holds 'published practice (6 F); rigid circles ask for 1.85 mm: depends on the profiles'
+ok ask devices ten.json --what-if decision.guide_french=5
+says '"decided_french": 5'
+holds 'kissing: does not go through the 5 F guide in use (needs 1.85 mm of 1.47)'
+ok ask devices ten.json --what-if decision.guide_french=6
+lacks 'guide in use'
+refused 3 'decision.guide_french: 9 was found, 5 to 8 was expected' ask devices ten.json --what-if decision.guide_french=9
 ok ask devices ten.json --what-if decision.strategy=dk_crush
 holds '"moment": "side-branch stent while the main stent waits in the main vessel"'
 holds '"wire_needed_cm": 265'

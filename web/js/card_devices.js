@@ -81,7 +81,7 @@ function verdict(one, chosen) {
 
 function guide(g) {
   const chosen = g.verdicts_for_french;
-  return [h("h3", {}, g.french ? `Guide: ${g.french} F takes every planned moment` : "Guide: none up to 8 F takes every planned moment"),
+  return [h("h3", {}, g.decided_french ? `Guide in use: ${g.decided_french} F` : null, g.decided_french ? "; " : null, g.french ? `Guide: ${g.french} F takes every planned moment` : "Guide: none up to 8 F takes every planned moment"),
     h("table", { class: "space guides" }, h("thead", {}, h("tr", {}, h("th", { scope: "col" }, "moment"), g.guides.map((x) => h("th", { scope: "col", class: x.french === chosen ? "chosen" : null }, `${x.french} F`, x.in_stock === "no" ? h("span", { class: "quiet" }, " not listed") : null)))),
       h("tbody", {}, g.states.map((x) => h("tr", { class: x.when === "planned" ? null : "quiet" }, h("th", { scope: "row" }, visible(x.moment), x.when === "planned" ? null : h("span", { class: "quiet" }, " · if needed")), x.in.map((one) => verdict(one, chosen)))))),
     h("details", {}, h("summary", {}, `What decides, in ${chosen} F`), g.states.map((x) => h("div", { class: "item" }, h("div", { class: "line" }, h("b", {}, visible(x.moment)), x.verdict || "cannot say"), h("p", { class: "whom" }, visible(x.by || ""), (x.by || "").startsWith("packing") ? null : ` (${visible(x.widest_section || "")})`), drawn(x, g.inner_mm)))),

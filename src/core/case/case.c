@@ -19,6 +19,7 @@ const char *const bk_strategy_names[] = {"",
 const bk_field bk_decision_fields[] = {
     {BK_ROW_CHOICE(bk_decision, strategy, bk_strategy_names, "strategy decided on")},
     {BK_ROW_TRI(bk_decision, wire_side, "a wire is laid into the side branch")},
+    {BK_ROW_INTEGER(bk_decision, guide_french, 5, 8, "size of the guide in use, French")},
     {0},
 };
 

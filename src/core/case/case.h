@@ -168,6 +168,7 @@ extern const char *const bk_strategy_names[];
 typedef struct bk_decision {
     int strategy; /* enum bk_strategy */
     bk_tri wire_side;
+    int guide_french; /* BK_INTEGER_ABSENT: not said */
 } bk_decision;
 
 /* The kidney after contrast; the baseline is the creatinine of the patient. */
