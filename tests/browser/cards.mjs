@@ -44,7 +44,7 @@ try {
   assert.equal((await held(page)).caseDoc.anatomy?.segments?.side?.stenosis_pct, undefined, "a what-if is not entered");
 
   const devices = await text(page, "devices");
-  for (const part of ["main stent, side branch wired", "takes every planned moment", "Semi-compliant balloon", "cannot say: the list holds no compliance table", "Kissing pair", "needs 265 cm of wire"]) assert.ok(devices.includes(part), part);
+  for (const part of ["main stent, side branch wired", "takes every planned moment", "Semi-compliant balloon", "cannot say: the list holds no compliance table", "Kissing pair", "needs 265 cm of wire", "published: 6 F"]) assert.ok(devices.includes(part), part);
   assert.equal(await page.locator("#card-devices .guides tbody tr").count(), 9, "every moment of provisional stenting");
   assert.equal(await page.locator("#card-devices .guides td.chosen .fit.no").count(), 0, "no planned moment is a no in the guide named");
   await page.locator("#card-devices summary", { hasText: "What decides" }).click();
