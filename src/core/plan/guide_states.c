@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "core/plan/guide_states.h"
 
+#include <assert.h>
 #include <math.h>
 #include <stddef.h>
 
@@ -191,8 +192,10 @@ bk_guide bk_guide_plan(enum bk_strategy strategy, const bk_chosen *chosen, const
     for (size_t m = 0; m < sizeof moments / sizeof moments[0]; m++) {
         const bool planned = moments[m].planned >> strategy & 1,
                    possible = moments[m].possible >> strategy & 1;
-        if (planned || possible)
-            out.states[out.n++] = state_of(m, !planned, chosen, stock, out.inner_mm, evidence);
+        if (!planned && !possible)
+            continue;
+        assert(out.n < BK_GUIDE_STATES);
+        out.states[out.n++] = state_of(m, !planned, chosen, stock, out.inner_mm, evidence);
     }
     out.french = smallest(&out);
     for (int i = 0; i < BK_EXTENSIONS; i++)
