@@ -12,7 +12,6 @@
 #include "core/patient/radiation.h"
 #include "core/plan/devices.h"
 #include "core/plan/options.h"
-#include "core/plan/steps.h"
 
 #define SCHEMA "branchkeep.log/1"
 
