@@ -29,6 +29,12 @@ echo
 echo "## Two views to space"
 taskset -c 0 "$build/bench/bench_rebuild" "$pair/m1.json" "$pair/m2.json" |
     $python -c 'import json, sys; ms = json.load(sys.stdin)["rebuild_ms"]; print("  %s rebuild, ms: %.1f (wanted at most 50)" % ("met" if ms <= 50 else "MISSED", ms))'
+# a plan on the demo: devices with stock list and guide, and steps; bar 20 ms
+[ -f "$folder/demo/demo-lcx-marginal.json" ] || { mkdir -p "$folder/demo" && "$build/branchkeep" demo "$folder/demo" >/dev/null; }
+echo
+echo "## Devices and steps"
+taskset -c 0 "$build/bench/bench_plan" "$folder/demo/demo-lcx-marginal.json" |
+    $python -c 'import json, sys; ms = json.load(sys.stdin)["plan_ms"]; print("  %s plan, ms: %.2f (wanted at most 20, ratio %.2f)" % ("met" if ms <= 20 else "MISSED", ms, ms / 20))'
 OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 taskset -c 0 $python bench/views_vs_numpy.py "$build"
 echo
 echo "## The log of a procedure"

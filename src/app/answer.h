@@ -6,6 +6,7 @@
 
 #include "base/evidence.h"
 #include "base/json.h"
+#include "core/plan/shelf.h"
 #include "core/risk/tests.h"
 
 typedef struct bk_answer {
@@ -35,6 +36,8 @@ typedef struct bk_asked {
     const bk_facts *facts;
     bk_sampling sampling;
     bool samples_said; /* else a topic may draw fewer than the default */
+    const bk_stock *stock; /* of the file given, else the built-in list that the case names */
+    bool stocked;          /* false: there is no list of that name, and stock is empty */
 } bk_asked;
 
 void bk_answer_budget(const bk_asked *asked, bk_answer *answer);

@@ -7,6 +7,7 @@
 #include "app/answer.h"
 #include "app/case.h"
 #include "app/flips.h"
+#include "app/shelf.h"
 #include "base/file.h"
 #include "base/nearest.h"
 #include "report/report.h"
@@ -85,7 +86,7 @@ static bk_json *what_ifs(const bk_ask *ask)
     return list;
 }
 
-static bk_status answer_one(const bk_ask *ask, const topic *found, const bk_json *case_doc, bk_json **out, bk_err *err)
+static bk_status answer_one(const bk_ask *ask, const topic *found, const char *shelf_file, const bk_json *case_doc, bk_json **out, bk_err *err)
 {
     bk_case *c;
     bk_facts facts;
@@ -93,12 +94,16 @@ static bk_status answer_one(const bk_ask *ask, const topic *found, const bk_json
     *out = NULL;
     bk_arena_init(&arena, MEMORY_CAP);
     bk_json *doc = bk_json_copy(case_doc);
-    const bk_status status = prepare(ask, doc, &arena, &c, &facts, err);
+    bk_stock stock;
+    bool stocked = false;
+    bk_status status = prepare(ask, doc, &arena, &c, &facts, err);
+    if (status == BK_OK)
+        status = bk_app_shelf_read(shelf_file, c->shelf, &arena, &stock, &stocked, err);
     if (status == BK_OK) {
         bk_answer answer = bk_answer_start(ask->topic);
         if (ask->what_if_n > 0)
             bk_json_put(answer.json, "what_if", what_ifs(ask));
-        const bk_asked asked = {c, &facts, {ask->samples > 0 ? ask->samples : BK_ASK_SAMPLES, ask->seed}, ask->samples > 0};
+        const bk_asked asked = {c, &facts, {ask->samples > 0 ? ask->samples : BK_ASK_SAMPLES, ask->seed}, ask->samples > 0, &stock, stocked};
         found->answer(&asked, &answer);
         *out = bk_answer_finish(&answer);
     }
@@ -109,18 +114,23 @@ static bk_status answer_one(const bk_ask *ask, const topic *found, const bk_json
 
 bk_status bk_app_ask(const bk_ask *ask, const bk_json *case_doc, bk_json **out, bk_err *err)
 {
+    return bk_app_ask_with(ask, NULL, case_doc, out, err);
+}
+
+bk_status bk_app_ask_with(const bk_ask *ask, const char *shelf_file, const bk_json *case_doc, bk_json **out, bk_err *err)
+{
     const topic *found;
     bk_err own = {0}, without = {0};
     err = err ? err : &own;
     *out = NULL;
     bk_status status = find_topic(ask->topic, &found, err);
     if (status == BK_OK)
-        status = answer_one(ask, found, case_doc, out, err);
+        status = answer_one(ask, found, shelf_file, case_doc, out, err);
     if (status != BK_OK || ask->what_if_n == 0)
         return status;
     const bk_ask plain = {ask->topic, NULL, 0, ask->samples, ask->seed};
     bk_json *before = NULL;
-    if (answer_one(&plain, found, case_doc, &before, &without) != BK_OK)
+    if (answer_one(&plain, found, shelf_file, case_doc, &before, &without) != BK_OK)
         before = NULL; // the what-if mends the case: nothing to compare with
     bk_flips_put(before, *out);
     bk_json_free(before);

@@ -27,6 +27,8 @@ const char *bk_app_ask_topic_at(size_t i);
  */
 bk_status bk_app_ask(const bk_ask *ask, const bk_json *case_doc, bk_json **out, bk_err *err) BK_MUST_CHECK;
 
+/** The same with a stock list from a file instead of the one that the case names; NULL: none. Errors: as above, and those of the list. */
+bk_status bk_app_ask_with(const bk_ask *ask, const char *shelf_file, const bk_json *case_doc, bk_json **out, bk_err *err) BK_MUST_CHECK;
 /** The picture of an answer of topic protect as an SVG file. Errors: BK_E_IO, BK_E_INTERNAL. */
 bk_status bk_app_ask_svg(const bk_json *answer, const char *path, bk_err *err) BK_MUST_CHECK;
 

@@ -193,8 +193,17 @@ static void put_hold(bk_json *item, const bk_devices *devices, const bk_device *
     }
 }
 
-static bk_json *item_json(const bk_facts *facts, const bk_devices *devices, const bk_device *device)
+static void put_ratio(bk_json *item, const bk_facts *facts, const bk_device *device)
 {
+    if (device->use == BK_USE_PREDILATATION && device->size.known)
+        bk_json_put_fixed(item, "ratio_to_reference",
+                          device->size.nominal_mm / facts->limb[device->by].reference_mm.q.value, 2);
+}
+
+static bk_json *item_json(const bk_devices_view *view, const bk_device *device)
+{
+    const bk_facts *facts = view->asked->facts;
+    const bk_devices *devices = view->devices;
     const bool scale_held = !device->size.known && bk_has(facts->limb[device->by].reference_mm.q);
     bk_json *item = bk_json_object();
     bk_json_put_text(item, "use", bk_use_names[device->use]);
@@ -202,19 +211,19 @@ static bk_json *item_json(const bk_facts *facts, const bk_devices *devices, cons
     if (device->use == BK_USE_MAIN_STENT) {
         put_length(item, devices);
         put_platforms(item, devices);
-    } else {
-        bk_json_put_null(item, "length_mm");
     }
-    bk_json_put_null(item, "pressure_atm");
+    bk_devices_put_imaging(item, view, device);
+    put_ratio(item, facts, device);
     put_why(item, devices, device, facts);
     put_note(item, devices, device);
-    bk_json_put(item, "shelf_match", bk_json_array());
+    bk_devices_put_shelf(item, view, device);
     put_hold(item, devices, device, scale_held);
     return item;
 }
 
-static bk_json *kissing_json(const bk_devices *devices)
+static bk_json *kissing_json(const bk_devices_view *view)
 {
+    const bk_devices *devices = view->devices;
     if (!devices->kissing_known)
         return bk_json_new_null();
     const bk_kissing *k = &devices->kissing;
@@ -225,6 +234,7 @@ static bk_json *kissing_json(const bk_devices *devices)
     bk_json_put_reals(out, "axes_mm", (const double[]){k->long_axis_mm, k->short_axis_mm}, 2, 2);
     bk_json_put_fixed(out, "ellipticity", k->ellipticity, 2);
     bk_json_put_fixed(out, "perimeter_over_fractal", devices->perimeter_over_fractal, 2);
+    bk_devices_put_kissing_platform(out, view);
     bk_json_put_text(
         out, "meaning",
         "where both nominal balloons lie side by side; an upper bound that informs and is no alarm");
@@ -254,18 +264,25 @@ void bk_answer_devices(const bk_asked *asked, bk_answer *answer)
     const bk_case *c = asked->c;
     const bk_facts *facts = asked->facts;
     const bk_devices devices =
-        bk_devices_plan(facts, c->anatomy.calcium, (int)bk_options_in_view(c, facts, bk_evidence_builtin()),
-                        bk_evidence_builtin());
+        bk_devices_plan(facts, c->anatomy.calcium, (int)bk_options_in_view(c, facts, bk_evidence_builtin()), bk_evidence_builtin());
+    const bk_chosen chosen = bk_choose(&devices, facts, c->anatomy.site, asked->stock, bk_evidence_builtin());
+    const bk_guide guide =
+        bk_guide_plan(devices.strategy.strategy, &chosen, asked->stock, bk_evidence_builtin());
+    const bk_devices_view view = {asked, &devices, &chosen, &guide};
     bk_json *items = bk_json_array();
     for (size_t i = 0; i < devices.n; i++)
-        bk_json_push(items, item_json(facts, &devices, &devices.items[i]));
+        bk_json_push(items, item_json(&view, &devices.items[i]));
+    bk_devices_push_kit(items, &view);
     bk_json_put_text(answer->json, "strategy", bk_strategy_names[devices.strategy.strategy]);
     bk_json_put(answer->json, "items", items);
-    bk_json_put(answer->json, "kissing", kissing_json(&devices));
-    bk_json_put_null(answer->json, "guide");
+    bk_json_put(answer->json, "kissing", kissing_json(&view));
+    bk_json_put(answer->json, "guide", bk_devices_guide_json(&view));
     bk_json_put(answer->json, "branching", branching_json(&devices));
+    bk_devices_put_beside(&view, answer);
     bk_devices_note_inputs(c, facts, &devices, answer);
     bk_devices_note_missing(c, facts, &devices, answer);
     bk_devices_note_cautions(c, facts, &devices, answer);
+    bk_devices_note_shelf(&view, answer);
+    bk_devices_note_guide(&view, answer);
     bk_devices_note_sources(facts, &devices, answer);
 }

@@ -89,12 +89,8 @@ void bk_devices_note_missing(const bk_case *c, const bk_facts *facts, const bk_d
                           "which limb a single-limb strategy treats is not worked out in this version");
     miss_references(facts, devices, answer);
     miss_lengths(facts, devices, answer);
-    bk_answer_missing(answer, "guide",
-                      "guide fit needs the profiles of the devices: not available in this version");
-    bk_answer_missing(answer, "items[].pressure_atm",
-                      "needs the compliance table of the balloon or stent taken");
-    bk_answer_missing(answer, "items[].shelf_match", "no stock list is read in this version");
-    bk_answer_missing(answer, "items[].length_mm of balloons", "follows the landing zone and the stock list");
+    bk_answer_missing(answer, "items[].length_mm of kissing and predilatation balloons",
+                      "no rule was read; no longer than what they dilate");
 }
 
 static void caution_platforms(const bk_devices *devices, bk_answer *answer)
@@ -165,9 +161,9 @@ void bk_devices_note_cautions(const bk_case *c, const bk_facts *facts, const bk_
                               bk_answer *answer)
 {
     if (devices->withdrawn)
-        bk_answer_caution(answer,
-                          "The ways to the scale disagree: sizes taken from the picture are held back until that is settled, or "
-                          "the references are entered; percent stenosis stays.");
+        bk_answer_caution(answer, "The ways to the scale disagree: sizes taken from the picture are held "
+                                  "back until that is settled, or "
+                                  "the references are entered; percent stenosis stays.");
     if (c->anatomy.extra_limb)
         bk_answer_caution(answer, "A fourth limb is entered; this version sizes three.");
     for (size_t i = 0; i < devices->n; i++)

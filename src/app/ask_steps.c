@@ -2,7 +2,7 @@
 /* `ask steps`: the order of a technique with its sizes, and the ladder when the side branch closes. */
 #include "app/ask_branch.h"
 #include "base/format.h"
-#include "core/plan/rung.h"
+#include "core/plan/fit.h"
 #include "core/plan/options.h"
 
 #include <string.h>
@@ -71,23 +71,28 @@ static const step_words words[BK_STEP_IDS] = {
                            "proximal main vessel, as little foreshortened as the arm can reach",
                            "proximal main vessel round, side branch TIMI 3",
                            "larger balloon, inside the limit of the stent's label"},
-    [BK_STEP_KISSING_PREDILATE] =
-        {"predilate both daughters together, side by side", "two balloons, each smaller than its daughter's reference",
-         PROFILE, "no dissection in either daughter, side branch TIMI 3", "one daughter after the other"},
+    [BK_STEP_KISSING_PREDILATE] = {"predilate both daughters together, side by side",
+                                   "two balloons, each smaller than its daughter's reference", PROFILE,
+                                   "no dissection in either daughter, side branch TIMI 3",
+                                   "one daughter after the other"},
     [BK_STEP_LAY_SIDE_BALLOON] = {"lay a balloon across the side ostium, about 1 mm into the main vessel",
-                                  "balloon of half the main stent's diameter and at most the side reference", PROFILE,
-                                  "proximal marker just inside the main vessel", "smaller balloon, or a wire alone"},
+                                  "balloon of half the main stent's diameter and at most the side reference",
+                                  PROFILE, "proximal marker just inside the main vessel",
+                                  "smaller balloon, or a wire alone"},
     [BK_STEP_WITHDRAW_SIDE_BALLOON] =
-        {"take the side balloon out, the wire stays jailed", NULL, "guide and proximal stent edge in one picture",
+        {"take the side balloon out, the wire stays jailed", NULL,
+         "guide and proximal stent edge in one picture",
          "balloon fully empty before; guide not drawn in after",
          "inflate it again at low pressure, empty it, pull with the guide drawn back and watched"},
-    [BK_STEP_DRUG_BALLOON] = {"open a drug-coated balloon in the side branch, as long as its label says",
-                              "drug-coated balloon 1:1 to the side reference, longer than the prepared stretch", PROFILE,
-                              "before: little stenosis left, no dissection that limits flow; after: TIMI 3",
-                              "prepare again; a stent where flow stays below TIMI 3"},
-    [BK_STEP_STENT_LIMB] = {"open the stent in the one diseased limb, its edge at the carina", NULL, PROFILE,
-                            "the other daughter's ostium as before, TIMI 3 in both",
-                            "treat the ostium that closed: open the cell, or cross over into the main vessel"},
+    [BK_STEP_DRUG_BALLOON] =
+        {"open a drug-coated balloon in the side branch, as long as its label says",
+         "drug-coated balloon 1:1 to the side reference, longer than the prepared stretch", PROFILE,
+         "before: little stenosis left, no dissection that limits flow; after: TIMI 3",
+         "prepare again; a stent where flow stays below TIMI 3"},
+    [BK_STEP_STENT_LIMB] =
+        {"open the stent in the one diseased limb, its edge at the carina", NULL, PROFILE,
+         "the other daughter's ostium as before, TIMI 3 in both",
+         "treat the ostium that closed: open the cell, or cross over into the main vessel"},
     [BK_STEP_FINISH] = {"final angiogram, wires out", "contrast", "the views of the first angiogram",
                         "TIMI 3 in all limbs, no dissection, no contrast outside",
                         "back to the step that failed"},
@@ -97,7 +102,8 @@ static const step_words words[BK_STEP_IDS] = {
 static const char *does(const bk_step *step, enum bk_strategy strategy)
 {
     if (step->id == BK_STEP_STENT_MAIN && strategy == BK_INVERTED)
-        return "open the stent from the proximal main vessel into the side branch, sized by the side reference";
+        return "open the stent from the proximal main vessel into the side branch, sized by the side "
+               "reference";
     if (step->id == BK_STEP_STENT_MAIN && strategy == BK_JAILED_BALLOON)
         return "open the main stent and the side balloon together, at the same pressure";
     if (step->id != BK_STEP_STENT_SIDE)
@@ -164,76 +170,68 @@ static bk_json *step_json(int n, const bk_step *step, enum bk_strategy strategy,
 
 /* ---- bail-out ---- */
 
-/* What lies side by side in the guide at the tightest moment of a rung, as evidence rows of profiles. */
+#define IN_GUIDE_MAX 3
+
+/* What lies in the guide at the tightest moment of a rung. */
 typedef struct in_guide {
-    const char *rows[BK_RUNG_DEVICES_MAX]; /* NULL: no more */
+    size_t n;
+    bk_kind kinds[IN_GUIDE_MAX];
 } in_guide;
 
 static bk_json *rung(int n, const char *does, const char *with, in_guide lies)
 {
-    const bk_evidence_set *evidence = bk_evidence_builtin();
-    double d[BK_RUNG_DEVICES_MAX];
-    int devices = 0;
     bk_json *out = bk_json_object();
     bk_json_put_integer(out, "n", n);
     bk_json_put_text(out, "do", does);
     bk_json_put_text(out, "with", with);
-    for (; devices < BK_RUNG_DEVICES_MAX && lies.rows[devices]; devices++)
-        d[devices] = bk_evidence_value(evidence, lies.rows[devices]); // ids given as BK_EVIDENCE in ladder()
-    if (devices == 0) {
+    if (lies.n == 0) {
         bk_json_put_null(out, "guide_verdict");
         return out;
     }
-    const double needed = bk_rung_needed_mm(d, devices);
-    bk_json_put_text(out, "guide_verdict", bk_rung_verdict_names[bk_rung_fit(GUIDE_FRENCH, needed, evidence)]);
+    const bk_fit six = bk_fit_kinds(bk_evidence_builtin(), lies.kinds, lies.n, GUIDE_FRENCH);
+    const bk_fit seven = bk_fit_kinds(bk_evidence_builtin(), lies.kinds, lies.n, GUIDE_FRENCH + 1);
+    bk_json_put_text(out, "guide_verdict", bk_fit_name(six.verdict));
     bk_json_put_integer(out, "guide_french", GUIDE_FRENCH);
-    bk_json_put_fixed(out, "guide_needed_mm", needed, 2);
-    bk_json_put_text(out, "guide_verdict_7f", bk_rung_verdict_names[bk_rung_fit(GUIDE_FRENCH + 1, needed, evidence)]);
+    bk_json_put_fixed(out, "guide_needed_mm", six.needed_mm, 2);
+    bk_json_put_text(out, "guide_verdict_7f", bk_fit_name(seven.verdict));
     return out;
 }
-
-#define LIES(...)                                                                                            \
-    (in_guide)                                                                                               \
-    {                                                                                                        \
-        {                                                                                                    \
-            __VA_ARGS__                                                                                      \
-        }                                                                                                    \
-    }
-#define WIRE BK_EVIDENCE("rung_wire")
 
 static bk_json *ladder(bool wired)
 {
     bk_json *list = bk_json_array();
     char stop[TEXT];
     int n = 0;
-    const in_guide nothing = {{NULL}};
+    const in_guide nothing = {0};
     bk_format(stop, sizeof stop,
               "stop: reference below %.1f mm and the patient comfortable, or no loss of flow that limits",
               bk_evidence_value(bk_evidence_builtin(), BK_EVIDENCE("ladder_stop")));
     bk_json_push(
-        list, rung(n++, "pressure, ECG, guide position, clotting time, nitrate into the coronary; spasm or air?",
-                   "nitrate", nothing));
+        list,
+        rung(n++, "pressure, ECG, guide position, clotting time, nitrate into the coronary; spasm or air?",
+             "nitrate", nothing));
     if (wired)
         bk_json_push(list, rung(n++, "leave the jailed wire where it is: landmark, sometimes a channel",
                                 "nothing new", nothing));
     bk_json_push(list, rung(n++, "proximal optimisation short of the carina", "POT balloon",
-                            LIES(BK_EVIDENCE("rung_balloon"), WIRE)));
+                            (in_guide){2, {BK_KIND_BALLOON, BK_KIND_WIRE}}));
     bk_json_push(list, rung(n++,
                             wired ? "third wire through the stent, distal cell; one wire class up at a time"
                                   : "second wire through the stent, distal cell; one wire class up at a time",
                             "wire; then dual-lumen or angled microcatheter",
-                            wired ? LIES(BK_EVIDENCE("rung_dual_lumen"), WIRE) : LIES(BK_EVIDENCE("rung_dual_lumen"))));
+                            (in_guide){wired ? 2 : 1, {BK_KIND_DUAL_LUMEN, BK_KIND_WIRE}}));
     if (wired)
-        bk_json_push(list, rung(n++, "small low-profile balloon over the jailed wire", "balloon of lowest profile",
-                                LIES(BK_EVIDENCE("rung_balloon_low"), WIRE, WIRE)));
+        bk_json_push(list,
+                     rung(n++, "small low-profile balloon over the jailed wire", "balloon of lowest profile",
+                          (in_guide){3, {BK_KIND_BALLOON, BK_KIND_WIRE, BK_KIND_WIRE}}));
     bk_json_push(list, rung(n++, "microcatheter, then the balloon again", "microcatheter, balloon",
-                            LIES(BK_EVIDENCE("rung_microcatheter"), WIRE, WIRE)));
+                            (in_guide){3, {BK_KIND_MICROCATHETER, BK_KIND_WIRE, BK_KIND_WIRE}}));
     bk_json_push(list,
                  rung(n++,
                       "branch open: kissing, proximal optimisation again; stent it when TIMI stays below 3, "
                       "dissection is type B or worse, or "
                       "70 to 75 % and more remain, and the branch is relevant (from memory; trials differ)",
-                      "kissing pair, then side stent", LIES(BK_EVIDENCE("rung_balloon"), BK_EVIDENCE("rung_shaft"))));
+                      "kissing pair, then side stent", (in_guide){2, {BK_KIND_BALLOON, BK_KIND_BALLOON}}));
     bk_json_push(list, rung(n, stop, "nothing new", nothing));
     return list;
 }
@@ -251,21 +249,32 @@ static bk_json *bail_out(bool wired)
 
 static void note_sources(const char *order_row, bool two_stents, bk_answer *answer)
 {
-    static const char *const always[] = {
-        BK_EVIDENCE("wire_leaves_last"),    BK_EVIDENCE("steps_jailed_wire_after"),
-        BK_EVIDENCE("recross_distal_cell"), BK_EVIDENCE("recross_success"),
-        BK_EVIDENCE("side_wire_length"),    BK_EVIDENCE("wire_withdrawal"),
-        BK_EVIDENCE("bailout_stenosis"),    BK_EVIDENCE("stake_pinched"),
-        BK_EVIDENCE("pot_position_at"),     BK_EVIDENCE("kissing_minimal_overlap"),
-        BK_EVIDENCE("kissing_one_stent"),   BK_EVIDENCE("ladder_first"),
-        BK_EVIDENCE("ladder_order"),        BK_EVIDENCE("ladder_stent"),
-        BK_EVIDENCE("ladder_stop"),         BK_EVIDENCE("ladder_outcome"),
-        BK_EVIDENCE("jailed_wire_recovery"), BK_EVIDENCE("rung_guide_6"),
-        BK_EVIDENCE("rung_guide_7"),       BK_EVIDENCE("rung_margin"),
-        BK_EVIDENCE("rung_soft_band"),     WIRE,
-        BK_EVIDENCE("rung_balloon"),     BK_EVIDENCE("rung_balloon_low"),
-        BK_EVIDENCE("rung_dual_lumen"),  BK_EVIDENCE("rung_microcatheter"),
-        BK_EVIDENCE("rung_shaft")};
+    static const char *const always[] = {BK_EVIDENCE("wire_leaves_last"),
+                                         BK_EVIDENCE("steps_jailed_wire_after"),
+                                         BK_EVIDENCE("recross_distal_cell"),
+                                         BK_EVIDENCE("recross_success"),
+                                         BK_EVIDENCE("side_wire_length"),
+                                         BK_EVIDENCE("wire_withdrawal"),
+                                         BK_EVIDENCE("bailout_stenosis"),
+                                         BK_EVIDENCE("stake_pinched"),
+                                         BK_EVIDENCE("pot_position_at"),
+                                         BK_EVIDENCE("kissing_minimal_overlap"),
+                                         BK_EVIDENCE("kissing_one_stent"),
+                                         BK_EVIDENCE("ladder_first"),
+                                         BK_EVIDENCE("ladder_order"),
+                                         BK_EVIDENCE("ladder_stent"),
+                                         BK_EVIDENCE("ladder_stop"),
+                                         BK_EVIDENCE("ladder_outcome"),
+                                         BK_EVIDENCE("jailed_wire_recovery"),
+                                         BK_EVIDENCE("guide_inner_6"),
+                                         BK_EVIDENCE("guide_inner_7"),
+                                         BK_EVIDENCE("fit_margin"),
+                                         BK_EVIDENCE("guide_six_french"),
+                                         BK_EVIDENCE("wire_diameter"),
+                                         BK_EVIDENCE("profile_balloon_front"),
+                                         BK_EVIDENCE("profile_dual_lumen"),
+                                         BK_EVIDENCE("profile_microcatheter_shaft"),
+                                         BK_EVIDENCE("profile_rx_shaft")};
     if (order_row)
         bk_answer_source(answer, order_row); // ids of the table in core/plan/steps.c
     for (size_t i = 0; i < sizeof always / sizeof always[0]; i++)
@@ -293,14 +302,16 @@ static void note_order(const bk_asked *asked, enum bk_strategy strategy, const c
     if (strategy == BK_JAILED_BALLOON)
         bk_answer_source(answer, BK_EVIDENCE("steps_jailed_balloon"));
     if (strategy == BK_INVERTED)
-        bk_answer_caution(answer, "Inverted: what these steps call the side branch is the daughter that the stent "
-                                  "crosses, the distal main vessel.");
+        bk_answer_caution(answer,
+                          "Inverted: what these steps call the side branch is the daughter that the stent "
+                          "crosses, the distal main vessel.");
     if (strategy == BK_DK_CULOTTE)
         bk_answer_source(answer, BK_EVIDENCE("steps_dk_culotte"));
     bk_answer_missing(answer, "steps[].view",
                       "no angles: which view the arm can reach is not worked out in this version");
-    bk_answer_caution(answer, "Whether a rung fits the guide is told from typical profiles by rigid circles: the labels "
-                              "of guide and devices decide.");
+    bk_answer_caution(
+        answer, "Whether a rung fits the guide is told from typical profiles by rigid circles: the labels "
+                "of guide and devices decide.");
 }
 
 /* Of a strategy whose steps cannot be said, only the decision tells. */

@@ -73,7 +73,7 @@ static bk_status make_case(const char *dir, const bk_json *measurement, bk_err *
 {
     static const char *const set[] = {"case_id=demo-lcx-marginal", "patient.age_y=67", "patient.sex=male", "patient.presentation=chronic",
                                       "patient.weight_kg=82", "patient.height_cm=176", "patient.creatinine_mg_dl=1.1", "patient.haemoglobin_g_dl=14.1",
-                                      "anatomy.site=lcx_marginal", "anatomy.dominance=right"};
+                                      "anatomy.site=lcx_marginal", "anatomy.dominance=right", "shelf=demo"};
     char path[PATH_ROOM], added[PATH_ROOM];
     bk_status status = bk_json_write_file(measurement, path_in(added, dir, "measurement.json"), err);
     const char *const add[] = {added};
@@ -89,7 +89,7 @@ static bk_status write_report(const char *dir, bk_err *err)
 {
     char path[PATH_ROOM], cine[PATH_ROOM], html[PATH_ROOM], pdf[PATH_ROOM];
     const char *const cines[] = {path_in(cine, dir, "view1.dcm")};
-    const bk_report_job job = {path_in(path, dir, CASE_FILE), cines, 1, path_in(html, dir, "report.html"), path_in(pdf, dir, "report.pdf")};
+    const bk_report_job job = {.case_path = path_in(path, dir, CASE_FILE), .cines = cines, .cines_n = 1, .html = path_in(html, dir, "report.html"), .pdf = path_in(pdf, dir, "report.pdf")};
     return bk_app_report(&job, err);
 }
 
@@ -111,8 +111,13 @@ static void print_answer(const bk_json *m, const bk_json *devices, const char *d
     const bk_json *items = bk_json_get(devices, "items");
     for (size_t i = 0; i < bk_json_count(items); i++) {
         const bk_json *item = bk_json_at(items, i);
-        fprintf(out, "%-14s %5.2f mm  %s\n", bk_json_text(bk_json_get(item, "use")), bk_json_number(bk_json_get(item, "diameter_mm")),
-                bk_json_text(bk_json_get(item, "why")));
+        const char *shelf = bk_json_text(bk_json_path(item, "shelf_match.0.name"));
+        if (bk_json_is_number(bk_json_get(item, "french")))
+            fprintf(out, "guide          %s\n", bk_json_text(bk_json_get(item, "why")));
+        if (!bk_json_is_number(bk_json_get(item, "diameter_mm"))) // the kit, which has no size from a reference
+            continue;
+        fprintf(out, "%-14s %5.2f mm  %s%s%s\n", bk_json_text(bk_json_get(item, "use")), bk_json_number(bk_json_get(item, "diameter_mm")),
+                bk_json_text(bk_json_get(item, "why")), shelf[0] ? "; " : "", shelf);
     }
     fprintf(out, "stent length   held back: %s\n\n%s\n\n", bk_json_text(bk_json_path(items, "0.hold")), bk_caution);
     fprintf(out, "On paper: %s/report.pdf   as a page: %s/report.html   (open it: xdg-open %s/report.html)\n", dir, dir, dir);

@@ -72,7 +72,7 @@ static bk_status report(const bk_report_job *job, const bk_json *doc, const bk_c
     const int asked_n = has_been_done(doc) ? TOPICS : TOPICS - 1;
     for (int i = 0; i < asked_n && status == BK_OK; i++) {
         const bk_ask ask = {topics[i], NULL, 0, 0, 0};
-        status = bk_app_ask(&ask, doc, &answers[i], err);
+        status = bk_app_ask_with(&ask, job->shelf, doc, &answers[i], err);
     }
     const bk_report_input input = {.case_doc = doc, .measurement = measurement, .devices = answers[0], .indication = answers[1],
                                    .protect = answers[2], .strategies = answers[3], .flow = answers[4], .injury = answers[5],

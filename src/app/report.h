@@ -12,6 +12,7 @@ typedef struct bk_report_job {
     const char *const *cines; /* files in which the measured frame may be */
     int cines_n;
     const char *html, *pdf;   /* NULL: not wanted; at least one is */
+    const char *shelf;        /* stock list (CSV); NULL: the built-in one that the case names */
 } bk_report_job;
 
 /**

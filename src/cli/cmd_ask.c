@@ -8,12 +8,13 @@
 
 static bk_status run(int argc, char **argv, bk_err *err)
 {
-    const char *what_if[WHAT_IF_MAX], *samples = NULL, *seed = NULL, *svg = NULL, *words[2];
+    const char *what_if[WHAT_IF_MAX], *samples = NULL, *seed = NULL, *shelf = NULL, *svg = NULL, *words[2];
     int what_if_n = 0, n;
     long samples_n = 0, seed_n = 0;
     const bk_option options[] = {{"what-if", 1, what_if, WHAT_IF_MAX, &what_if_n},
                                  {"samples", 1, &samples, 0, NULL},
                                  {"seed", 1, &seed, 0, NULL},
+                                 {"shelf", 1, &shelf, 0, NULL},
                                  {"svg", 1, &svg, 0, NULL},
                                  {0}};
     bk_status status = bk_options_read(argc, argv, options, words, 2, &n, err);
@@ -33,7 +34,7 @@ static bk_status run(int argc, char **argv, bk_err *err)
     if (status != BK_OK)
         return status;
     const bk_ask ask = {words[0], what_if, what_if_n, (int)samples_n, (uint64_t)seed_n};
-    status = bk_app_ask(&ask, case_doc, &answer, err);
+    status = bk_app_ask_with(&ask, shelf, case_doc, &answer, err);
     bk_json_free(case_doc);
     if (status == BK_OK && svg)
         status = bk_app_ask_svg(answer, svg, err);
@@ -42,5 +43,5 @@ static bk_status run(int argc, char **argv, bk_err *err)
     return status == BK_OK ? bk_cli_answer(answer, err) : status;
 }
 
-const bk_command bk_cmd_ask = {"ask", "TOPIC CASE.json [--what-if PATH=VALUE]... [--samples N] [--seed N] [--svg OUT.svg]",
+const bk_command bk_cmd_ask = {"ask", "TOPIC CASE.json [--what-if PATH=VALUE]... [--samples N] [--seed N] [--shelf FILE.csv] [--svg OUT.svg]",
                                "answer a question about a case (topics: indication, flow, territory, risk, protect, strategies, devices, steps)", run};

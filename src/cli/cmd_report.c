@@ -12,6 +12,7 @@ static bk_status run(int argc, char **argv, bk_err *err)
     const bk_option options[] = {{"cine", 1, cines, BK_REPORT_CINES_MAX, &job.cines_n},
                                  {"html", 1, &job.html, 0, NULL},
                                  {"pdf", 1, &job.pdf, 0, NULL},
+                                 {"shelf", 1, &job.shelf, 0, NULL},
                                  {0}};
     bk_status status = bk_options_read(argc, argv, options, words, 1, &n, err);
     if (status == BK_OK && n != 1)
@@ -27,5 +28,5 @@ static bk_status run(int argc, char **argv, bk_err *err)
     return status;
 }
 
-const bk_command bk_cmd_report = {"report", "CASE.json [--cine FILE]... [--html F] [--pdf F]",
+const bk_command bk_cmd_report = {"report", "CASE.json [--cine FILE]... [--html F] [--pdf F] [--shelf FILE.csv]",
                                   "write the report of a case as a page or on paper", run};

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "report/paper.h"
 
+#include <ctype.h>
 #include <math.h>
 #include <string.h>
 
@@ -47,8 +48,16 @@ char *bk_device_cell(char out[BK_CELL], const bk_json *devices, size_t i, int co
         for (int k = 0; k < BK_USES; k++)
             if (strcmp(use, bk_use_names[k]) == 0)
                 return copy(out, bk_use_words[k]);
-        return copy(out, use);
+        copy(out, use); // the kit: guide, wire, microcatheter
+        out[0] = (char)toupper((unsigned char)out[0]);
+        return out;
     case 1:
+        if (bk_json_is_number(bk_json_get(item, "french"))) {
+            bk_format(out, BK_CELL, "%s F", bk_number_fixed(number, bk_json_number(bk_json_get(item, "french")), 0));
+            return out;
+        }
+        if (!bk_json_get(item, "target_mm")) // kit without a size
+            return copy(out, "\u2013");
         if (!isfinite(d))
             return copy(out, "cannot say");
         bk_format(out, BK_CELL, also[0] ? "%s mm (%s)" : "%s mm", bk_number_fixed(number, d, 2), also);

@@ -53,6 +53,7 @@ typedef struct bk_server {
     pthread_mutex_t cases_lock; /* bk_cases serves one thread at a time */
     bk_cases *cases;
     bk_shelf shelf;
+    const char *shelf_file; /* the lab's stock list; NULL: none */
     struct MHD_Daemon *daemon;
     atomic_int open_requests;
 } bk_server;

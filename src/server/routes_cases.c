@@ -90,7 +90,7 @@ static void answer(bk_request *request, const bk_json *document, const bk_json *
         return;
     }
     const bk_ask ask = {request->part[0], changes, (int)n, 0, 0};
-    if (bk_app_ask(&ask, document, &json, &err) == BK_OK)
+    if (bk_app_ask_with(&ask, request->server->shelf_file, document, &json, &err) == BK_OK)
         bk_reply_json(request, 200, json);
     else
         bk_reply_status(request, &err);

@@ -7,20 +7,39 @@
 #include <time.h>
 
 #include "app/cine.h"
+#include "app/shelf.h"
 #include "server/http.h"
 
 #define FAREWELL_MS 1500
+#define SHELF_MEMORY ((size_t)16 * 1024 * 1024)
+
+/* A faulty stock list stops the start; it is read anew for each answer, so that a mended one takes effect. */
+static bk_status check_shelf(const char *file, bk_err *err)
+{
+    bk_arena arena;
+    bk_stock stock;
+    bool found;
+    if (!file)
+        return BK_OK;
+    bk_arena_init(&arena, SHELF_MEMORY);
+    const bk_status status = bk_app_shelf_read(file, "", &arena, &stock, &found, err);
+    bk_arena_clear(&arena);
+    return status;
+}
 
 static bk_status start(bk_server *server, const bk_serve_options *options, bk_err *err)
 {
     int port = options->port, socket = -1;
+    server->shelf_file = options->shelf;
     bk_cine_ready();
     bk_json_free(bk_json_object()); /* the JSON library seeds itself at the first object */
     bk_events_start(&server->events);
     bk_watch_start(&server->watch);
     bk_shelf_start(&server->shelf);
     pthread_mutex_init(&server->cases_lock, NULL);
-    bk_status status = bk_cases_open(options->data, &server->cases, err);
+    bk_status status = check_shelf(options->shelf, err);
+    if (status == BK_OK)
+        status = bk_cases_open(options->data, &server->cases, err);
     for (int i = 0; status == BK_OK && i < BK_LANES; i++)
         status = bk_lane_start(&server->lanes[i], i == BK_PICTURES ? BK_PICTURE_THREADS : 1, err);
     if (status == BK_OK)

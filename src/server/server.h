@@ -11,6 +11,7 @@ typedef struct bk_serve_options {
     int port;         /* 0: any free one */
     const char *data; /* folder of cases and cines; NULL: the usual place */
     FILE *out;        /* gets the line with the address to open */
+    const char *shelf; /* stock list (CSV) for all answers; NULL: the built-in one that a case names */
 } bk_serve_options;
 
 /**

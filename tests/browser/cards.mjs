@@ -44,9 +44,17 @@ try {
   assert.ok((await page.locator("#card-protect .what-if").textContent()).includes("side 60: yes → no"));
   assert.equal((await held(page)).caseDoc.anatomy?.segments?.side?.stenosis_pct, undefined, "a what-if is not entered");
 
+  const devices = await text(page, "devices");
+  for (const part of ["main stent, side branch wired", "takes every planned moment", "Semi-compliant balloon", "cannot say: the list holds no compliance table", "Kissing pair", "needs 265 cm of wire", "published: 6 F"]) assert.ok(devices.includes(part), part);
+  assert.equal(await page.locator("#card-devices .guides tbody tr").count(), 9, "every moment of provisional stenting");
+  assert.equal(await page.locator("#card-devices .guides td.chosen .fit.no").count(), 0, "no planned moment is a no in the guide named");
+  await page.locator("#card-devices summary", { hasText: "What decides" }).click();
+  const circles = page.locator("#card-devices .section svg").first().locator("circle");
+  assert.equal(await circles.count(), 3, "guide, balloon and wire are drawn");
+
   // a case without film, from entered numbers, with text that would hurt as markup
   const entered = path.join(work, "entered.json");
-  writeFileSync(entered, JSON.stringify({ schema: "branchkeep.case/1", case_id: "entered", decision: { wire_side: "yes" },
+  writeFileSync(entered, JSON.stringify({ schema: "branchkeep.case/1", case_id: "entered", shelf: "demo", decision: { wire_side: "yes" },
     physiology: [{ limb: "side", stage: "baseline", index: "ffr", value: 0.79 }], anatomy: { site: "lcx_marginal", segments: {
     proximal: { vessel: "<img src=x onerror=window.hurt=1>", reference_mm: 3.6, mld_mm: 1.08 }, distal: { reference_mm: 2.75, mld_mm: 1.1 },
     side: { reference_mm: 2.5, stenosis_pct: 59, lesion_length_mm: 7 } } } }));
@@ -64,6 +72,8 @@ try {
   // no lesion length in the main vessel: nothing is computed, and what the wire read still stands
   const before = await text(page, "flow");
   assert.ok(before.includes("measured ffr 0.79") && before.includes("computed: cannot say"), before);
+  assert.ok((await text(page, "devices")).includes("Demo stent 2.75"), "from the list that the case names");
+  assert.ok((await text(page, "devices")).includes("invented"));
   assert.equal(await page.evaluate(() => globalThis.hurt), undefined);
 
   // a case with all that flow needs

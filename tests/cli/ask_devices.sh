@@ -25,8 +25,7 @@ item_says main_stent '"same_size_pct": null'
 says '"lumped_diameter_mm": 3.91'
 says '"perimeter_diameter_mm": 4.51'
 says '"axes_mm": [5.5, 3]'
-says '"guide": null'
-holds '"name": "guide"'
+holds '"moment": "main stent, side branch wired"'
 holds '{"id": "law_fractal", "mother_mm": 3.729,'
 holds "$caution"
 holds '"Branching laws cannot see a wrong scale."'
@@ -68,7 +67,8 @@ cmp -s m.json before.json || fail "what-if changed the file"
 ok ask devices m.json --what-if decision.strategy=inverted
 item_says main_stent '"diameter_mm": 2.5'
 ok ask devices m.json --what-if decision.strategy=single_limb
-says '"items": []'
+lacks '"use": "main_stent"'
+holds '"use": "guide"'
 
 # ---- missing: null and named, exit 0 ----
 echo '{}' >empty.json

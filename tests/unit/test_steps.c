@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "support/check.h"
 
-#include "core/plan/rung.h"
 #include "core/plan/steps.h"
 
 typedef struct plan {
@@ -101,37 +100,6 @@ static void test_steps__the_jailed_balloon_lies_before_the_stent_and_leaves_afte
     assert_int_equal(p.steps[place(&p, BK_STEP_POT)].side, BK_SIDE_JAILED);
 }
 
-/* ---- the guide ---- */
-
-static void test_rung__circles_side_by_side(void **state)
-{
-    (void)state;
-    /* worked with circles by hand: two touch along a diameter; three equal ones: 1 + 2/sqrt(3) times theirs; wires that
-       lie in the gap cost nothing */
-    assert_near(bk_rung_needed_mm((const double[]){1.0, 0.85}, 2), 1.85, 1e-12);
-    assert_near(bk_rung_needed_mm((const double[]){1, 1, 1}, 3), 1 + 2 / sqrt(3), 1e-12);
-    assert_near(bk_rung_needed_mm((const double[]){0.3556, 1.0, 0.85}, 3), 1.85, 1e-12);
-    assert_near(bk_rung_needed_mm((const double[]){1.0}, 1), 1.0, 0);
-    /* a third circle that just fills the gap between two unlike ones (Descartes): 2/(1/r1 + 1/r2 - 1/(r1 + r2)) */
-    const double gap = 2 / (1 / 0.5 + 1 / 0.4 - 1 / 0.9);
-    assert_near(bk_rung_needed_mm((const double[]){1.0, 0.8, gap}, 3), 1.8, 1e-12);
-    assert_true(bk_rung_needed_mm((const double[]){1.0, 0.8, gap + 0.01}, 3) > 1.8);
-}
-
-static void test_rung__verdicts(void **state)
-{
-    (void)state;
-    /* inner diameters 1.78 and 2.06 mm (0.070 and 0.081 inch); balloon and shaft of 1.85 mm go into 6 F by the textbook */
-    const bk_evidence_set *e = bk_evidence_builtin();
-    assert_int_equal(bk_rung_fit(6, 1.69, e), BK_RUNG_FITS);
-    assert_int_equal(bk_rung_fit(6, 1.75, e), BK_RUNG_TIGHT);
-    assert_int_equal(bk_rung_fit(6, 1.85, e), BK_RUNG_TIGHT);
-    assert_int_equal(bk_rung_fit(6, 1.95, e), BK_RUNG_NO);
-    assert_int_equal(bk_rung_fit(7, 1.95, e), BK_RUNG_FITS);
-    assert_int_equal(bk_rung_fit(7, 2.20, e), BK_RUNG_NO);
-    assert_int_equal(bk_rung_fit(8, 2.20, e), BK_RUNG_FITS);
-}
-
 static int exposed_n(const plan *p)
 {
     int n = 0;
@@ -179,8 +147,6 @@ int main(void)
         cmocka_unit_test(test_steps__tap_and_culotte_in_the_published_order),
         cmocka_unit_test(test_steps__rules_of_the_trade_hold_for_all),
         cmocka_unit_test(test_steps__the_jailed_balloon_lies_before_the_stent_and_leaves_after),
-        cmocka_unit_test(test_rung__circles_side_by_side),
-        cmocka_unit_test(test_rung__verdicts),
         cmocka_unit_test(test_steps__what_is_exposed_follows_the_wire),
         cmocka_unit_test(test_steps__what_was_not_read_is_not_said),
     };

@@ -2,6 +2,7 @@
 // One card for each topic that can be asked. Topics with a form of their own have it in FORMS; any other is laid out as the
 // answer holds it, so a new topic needs nothing here.
 import { post, Refused } from "./api.js";
+import { devicesCard } from "./card_devices.js";
 import { budgetCard } from "./card_budget.js";
 import { flowCard, territoryCard } from "./card_flow.js";
 import { indicationCard } from "./card_indication.js";
@@ -13,7 +14,7 @@ import { strategiesCard } from "./card_strategies.js";
 import { byId, h, visible } from "./dom.js";
 import { label } from "./words.js";
 
-const FORMS = { indication: indicationCard, flow: flowCard, territory: territoryCard, protect: protectCard, risk: riskCard, steps: stepsCard, strategies: strategiesCard, budget: budgetCard, injury: injuryCard };
+const FORMS = { devices: devicesCard, indication: indicationCard, flow: flowCard, territory: territoryCard, protect: protectCard, risk: riskCard, steps: stepsCard, strategies: strategiesCard, budget: budgetCard, injury: injuryCard };
 const FRAME = new Set(["schema", "topic", "engine", "inputs", "missing", "sources", "cautions", "what_if"]);
 const HEADS = ["use", "name", "do", "id", "trigger", "moment", "definition"];
 const LONG = 34;

@@ -24,6 +24,7 @@ const bk_field bk_decision_fields[] = {
     {BK_ROW_QTY(bk_decision, pot_balloon_mm, "mm", 1.5, 8, BK_ENTERED, "nominal diameter of the balloon for the proximal optimisation")},
     {BK_ROW_QTY(bk_decision, landing_proximal_mm, "mm", 0, 60, BK_ENTERED, "main stent, from the branch point back into the proximal main vessel")},
     {BK_ROW_QTY(bk_decision, landing_distal_mm, "mm", 0, 80, BK_ENTERED, "main stent, from the branch point into the daughter it goes into")},
+    {BK_ROW_INTEGER(bk_decision, guide_french, 5, 8, "size of the guide in use, French")},
     {0},
 };
 

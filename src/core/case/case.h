@@ -115,7 +115,7 @@ typedef struct bk_physiology {
 
 typedef struct bk_imaging {
     int mode, stage, limb;
-    bk_qty lumen_area_mm2, vessel_area_mm2, msa_mm2;
+    bk_qty lumen_area_mm2, reference_area_mm2, vessel_area_mm2, msa_mm2;
     int calcium_score;
     char edge[48];
     int recross_cell;
@@ -175,6 +175,7 @@ typedef struct bk_decision {
     bk_tri wire_side;
     bk_qty main_stent_mm, side_stent_mm, pot_balloon_mm;     /* nominal diameters */
     bk_qty landing_proximal_mm, landing_distal_mm; /* of the main stent, from the branch point */
+    int guide_french; /* BK_INTEGER_ABSENT: not said */
 } bk_decision;
 
 /* The kidney after contrast; the baseline is the creatinine of the patient. */
