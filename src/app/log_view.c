@@ -11,6 +11,7 @@
 #include "core/patient/contrast.h"
 #include "core/patient/radiation.h"
 #include "core/plan/devices.h"
+#include "core/plan/fit.h"
 #include "core/plan/options.h"
 
 #define SCHEMA "branchkeep.log/1"
@@ -115,6 +116,19 @@ static double planned_pot_mm(const bk_facts *facts, const bk_case *c, int strate
     return (double)NAN;
 }
 
+/* The pair that comes next: with a wire through the struts two balloons will lie in the guide at once, beside a wire that is still
+   behind them. */
+static bk_tri pair_too_big(const bk_progress *p, int guide_french)
+{
+    static const bk_kind pair[] = {BK_KIND_BALLOON, BK_KIND_BALLOON, BK_KIND_WIRE};
+    if (guide_french == BK_INTEGER_ABSENT)
+        return BK_UNKNOWN;
+    if (p->main_stents == 0 || p->side_through == 0 || p->kissed || p->side_done)
+        return BK_NO;
+    const bk_fit fit = bk_fit_kinds(bk_evidence_builtin(), pair, p->side_jailed ? 3 : 2, guide_french);
+    return fit.verdict == BK_FIT_CANNOT_SAY ? BK_UNKNOWN : fit.verdict == BK_FITS_NOT ? BK_YES : BK_NO;
+}
+
 bk_status bk_log_look(const bk_json *doc, const char *now, bk_arena *arena, bk_log_view *v, bk_err *err)
 {
     bk_case c;
@@ -135,7 +149,7 @@ bk_status bk_log_look(const bk_json *doc, const char *now, bk_arena *arena, bk_l
     v->live = bk_live_of(&c, &v->answer);
     find_times(v, now);
     v->used = find_used(v, &c);
-    const bk_alert_input in = {&v->progress, &v->strategy, v->used, pot_mm, BK_UNKNOWN, bk_evidence_builtin()};
+    const bk_alert_input in = {&v->progress, &v->strategy, v->used, pot_mm, pair_too_big(&v->progress, c.decision.guide_french), bk_evidence_builtin()};
     v->alerts = bk_alerts_find(&in);
     return BK_OK;
 }
