@@ -41,13 +41,14 @@ try {
   await page.fill('#live-body [data-field="mm"]', "33");
   await page.click('#live-body [data-key="p"]');
   await shows("0.5 to 8 mm was expected");
+  await page.fill(`#live-body [data-field="mm"]`, "");
   await page.fill('#live-body [data-field="mL"]', "150");
   await page.click('#live-body [data-key="l"]');
   await shows("budget, not a prediction");
   await kept(5);
   await page.reload();
   await page.locator("#live-card summary").first().click();
-  await shows("150 mL");
+  await shows("150mL");
   assert.equal(await page.evaluate(() => globalThis.hurt), undefined);
   assert.deepEqual(page.complaints, []);
 } finally {

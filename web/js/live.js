@@ -20,7 +20,7 @@ const KEYS = /** @type {[string, string, any, any?][]} */ ([
 ]);
 const FIELDS = [["mm", "balloon or stent in mm"], ["side mm", "balloon in the side branch in mm"], ["mL", "contrast in mL"], ["Gy", "air kerma in Gy"], ["s", "ACT in seconds"], ["U", "heparin in units"]];
 
-let doc = null, kept = null, failed = "", timer = 0;
+let doc = null, kept = null, failed = "", timer = 0, typed = /** @type {Record<string, string>} */ ({});
 
 const now = () => `${new Date().toISOString().slice(0, 19)}Z`;
 
@@ -28,10 +28,12 @@ async function ask(action, entry) {
   return post("/api/log", { document: doc, action, entry, at: now() });
 }
 
-async function add(entry) {
+/** @param {any} entry @param {string[]} [taken] fields whose numbers it took */
+async function add(entry, taken) {
   try {
     failed = "";
     const view = await ask("add", entry);
+    for (const field of taken || []) delete typed[field];
     doc.log = view.log;
     draw(view);
     kept(doc.log);
@@ -41,8 +43,9 @@ async function add(entry) {
   }
 }
 
+// What was typed stays when the card is drawn anew, until an event took it.
 function number([field, name]) {
-  return h("input", { type: "number", step: "any", min: 0, "data-field": field, "aria-label": name, placeholder: field });
+  return h("input", { type: "number", step: "any", min: 0, "data-field": field, "aria-label": name, placeholder: field, value: typed[field] ?? "", oninput: (e) => { typed[field] = e.target.value; } });
 }
 
 /** @param {[string, string, any, any?]} key */
@@ -53,7 +56,7 @@ function press([, , event, numbers]) {
     if (input.value === "") { input.focus(); return; }
     entry[key] = Number(input.value);
   }
-  add(entry);
+  add(entry, Object.values(numbers || {}));
 }
 
 function side(wires) {
@@ -119,6 +122,7 @@ export function showLive(document_, keepIt) {
   doc = document_ && structuredClone(document_);
   kept = keepIt;
   failed = "";
+  if (!doc) typed = {};
   clearInterval(timer);
   if (!doc) { byId("live-body").className = "body quiet"; byId("live-body").replaceChildren("needs a case"); return; }
   timer = setInterval(() => { if (!byId("live-body").contains(document.activeElement) || document.activeElement.tagName !== "INPUT") show(); }, 30000); // the minutes go on
