@@ -50,7 +50,7 @@ try {
   await page.locator("#live-card summary").first().click();
   await shows("150mL");
   assert.equal(await page.evaluate(() => globalThis.hurt), undefined);
-  assert.deepEqual(page.complaints, []);
+  assert.deepEqual(page.complaints.filter((c) => !c.includes("422")), [], "the refused POT is the only thing a browser complains of");
 } finally {
   await chrome.close();
 }

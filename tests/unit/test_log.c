@@ -18,7 +18,7 @@ typedef struct table {
 static table set_out(enum bk_strategy strategy)
 {
     const double none = (double)NAN;
-    return (table){bk_progress_start(), bk_strategy_find(strategy), none, {none, none, none}};
+    return (table){bk_progress_start(), bk_strategy_find((int)strategy), none, {none, none, none}};
 }
 
 static void take(table *t, const char *json)

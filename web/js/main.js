@@ -6,7 +6,7 @@ import { showShelf, takeFile } from "./cases.js";
 import { byId } from "./dom.js";
 import * as film from "./film.js";
 import { drawInputs, measure, moved, place, putDown, takeTool, undo } from "./measuring.js";
-import { drawCase, loadCine, newCase, openCase, openCine, openMeasured, save } from "./opening.js";
+import { ask, drawCase, loadCine, newCase, openCase, openCine, openMeasured, save } from "./opening.js";
 import { nothingSaid } from "./say.js";
 import { alarm, fail, refresh, setBusy, showMeasurement, showPrompt } from "./show.js";
 import { keep, kept, state } from "./state.js";
@@ -111,7 +111,7 @@ function samePoints(m, clicks) {
 async function restore(old) {
   if (!old) return;
   Object.assign(state, { clicks: old.clicks, scale: old.scale, say: old.say || nothingSaid(), caseDoc: old.caseDoc, basedOn: old.basedOn, measurementAt: old.measurementAt, unsaved: old.unsaved });
-  if (!old.cine) return;
+  if (!old.cine) { ask(); return; }
   const list = (old.caseDoc && old.caseDoc.measurements) || [], m = list[old.measurementAt];
   if (m && !old.unsaved && samePoints(m, old.clicks)) { await openMeasured(m); return; }
   await loadCine(old.cine, old.frame);
