@@ -93,6 +93,7 @@ const bk_field bk_imaging_fields[] = {
     {BK_ROW_CHOICE(bk_imaging, stage, bk_stage_words, "stage of the procedure")},
     {BK_ROW_CHOICE(bk_imaging, limb, limb_words, "limb imaged")},
     {BK_ROW_QTY(bk_imaging, lumen_area_mm2, "mm2", 0, 60, BK_MEASURED, "smallest lumen area")},
+    {BK_ROW_QTY(bk_imaging, reference_area_mm2, "mm2", 0, 60, BK_MEASURED, "lumen area at the reference")},
     {BK_ROW_QTY(bk_imaging, vessel_area_mm2, "mm2", 0, 80, BK_MEASURED, "vessel area at the reference")},
     {BK_ROW_QTY(bk_imaging, msa_mm2, "mm2", 0, 60, BK_MEASURED, "minimal stent area")},
     {BK_ROW_INTEGER(bk_imaging, calcium_score, 0, 4, "calcium score of the mode"),
