@@ -20,7 +20,8 @@ static double apart(const bk_measured *a, const bk_measured *b)
     return bk_views_apart_deg(angles[0], angles[1], angles[2], angles[3]);
 }
 
-/* a is better than b when it is in the same view and b is not, then by the newer final, then the newer baseline. */
+/* a is better than b when it is in the same view and b is not, then by the newer final, then the newer
+ * baseline. */
 static bool better(const bk_measured *measured, const bk_result_pair *a, const bk_result_pair *b)
 {
     if ((a->same_view == BK_YES) != (b->same_view == BK_YES))
@@ -57,7 +58,8 @@ bk_result_pair bk_result_pair_of(const bk_measured *measured, size_t n, const bk
 
 static const bk_measured_limb *measured_limb(const bk_measured *m, int limb)
 {
-    const bk_measured_limb *const limbs[BK_LIMBS] = {&m->segments.proximal, &m->segments.distal, &m->segments.side};
+    const bk_measured_limb *const limbs[BK_LIMBS] = {&m->segments.proximal, &m->segments.distal,
+                                                     &m->segments.side};
     return limbs[limb];
 }
 
@@ -68,8 +70,8 @@ static bk_qty by_eye(bk_qty q, double sd)
     return q;
 }
 
-/* 100 (1 - ostium / reference); both were measured in one picture, so the scale drops out. The reference's own SD is
-   not known to be independent of the ostium's: no SD. */
+/* 100 (1 - ostium / reference); both were measured in one picture, so the scale drops out. The reference's
+   own SD is not known to be independent of the ostium's: no SD. */
 static bk_qty ostium_of(const bk_measured_limb *limb)
 {
     if (!bk_has(limb->ostial_mm) || !(limb->reference_mm.value > 0))
@@ -82,11 +84,14 @@ static bk_qty gain(const bk_measured *before, const bk_measured *after, int limb
     const bk_qty a = measured_limb(before, limb)->mld_mm, b = measured_limb(after, limb)->mld_mm;
     if (!bk_has(a) || !bk_has(b))
         return bk_qty_absent();
-    return bk_qty_of(b.value - a.value,
-                     hypot(bk_fact_sd(a, before->calibration.sd_pct), bk_fact_sd(b, after->calibration.sd_pct)), BK_DERIVED);
+    return bk_qty_of(
+        b.value - a.value,
+        hypot(bk_fact_sd(a, before->calibration.sd_pct), bk_fact_sd(b, after->calibration.sd_pct)),
+        BK_DERIVED);
 }
 
-static void take_measured(const bk_measured *measured, const bk_result_pair *pair, int limb, bk_limb_outcome *out)
+static void take_measured(const bk_measured *measured, const bk_result_pair *pair, int limb,
+                          bk_limb_outcome *out)
 {
     const bk_measured *final = &measured[pair->final];
     const bk_measured_limb *after = measured_limb(final, limb);
@@ -134,16 +139,17 @@ void bk_result_limbs(const bk_case *c, const bk_measured *measured, const bk_res
     for (int limb = 0; limb < BK_LIMBS; limb++) {
         const bk_limb_result *in = entered[limb];
         const bk_qty absent = bk_qty_absent();
-        out[limb] = (bk_limb_outcome){.timi = in->timi,
-                                      .treatment = in->treatment,
-                                      .stenosis_pct = by_eye(in->stenosis_pct, eye),
-                                      .ostium_pct = limb == BK_SIDE ? by_eye(in->ostium_stenosis_pct, eye) : absent,
-                                      .baseline_pct = absent,
-                                      .gain_mm = absent,
-                                      .msa_mm2 = absent,
-                                      .reference_mm2 = absent,
-                                      .edge_dissection_deg = in->edge_dissection_deg,
-                                      .edge_plaque_pct = in->edge_plaque_pct};
+        out[limb] =
+            (bk_limb_outcome){.timi = in->timi,
+                              .treatment = in->treatment,
+                              .stenosis_pct = by_eye(in->stenosis_pct, eye),
+                              .ostium_pct = limb == BK_SIDE ? by_eye(in->ostium_stenosis_pct, eye) : absent,
+                              .baseline_pct = absent,
+                              .gain_mm = absent,
+                              .msa_mm2 = absent,
+                              .reference_mm2 = absent,
+                              .edge_dissection_deg = in->edge_dissection_deg,
+                              .edge_plaque_pct = in->edge_plaque_pct};
         out[limb].from = bk_has(out[limb].stenosis_pct) ? BK_RESIDUAL_ENTERED : BK_RESIDUAL_NONE;
         out[limb].ostium_from = bk_has(out[limb].ostium_pct) ? BK_RESIDUAL_ENTERED : BK_RESIDUAL_NONE;
         if (pair->final >= 0)

@@ -33,13 +33,13 @@ typedef enum bk_residual_from {
 } bk_residual_from;
 
 typedef struct bk_limb_outcome {
-    int timi, treatment;                 /* BK_INTEGER_ABSENT; enum bk_limb_treatment */
-    bk_qty stenosis_pct, ostium_pct;     /* ostium: side branch only */
+    int timi, treatment;             /* BK_INTEGER_ABSENT; enum bk_limb_treatment */
+    bk_qty stenosis_pct, ostium_pct; /* ostium: side branch only */
     bk_residual_from from, ostium_from;
-    bk_qty baseline_pct;                 /* of the baseline in the pair */
-    bk_qty gain_mm;                      /* MLD final - MLD baseline, same view only; SD with both scales in it */
-    bk_qty msa_mm2, reference_mm2;       /* of the same limb by the same mode */
-    int mode;                            /* 1 OCT, 2 IVUS, as in bk_imaging; 0: none */
+    bk_qty baseline_pct;           /* of the baseline in the pair */
+    bk_qty gain_mm;                /* MLD final - MLD baseline, same view only; SD with both scales in it */
+    bk_qty msa_mm2, reference_mm2; /* of the same limb by the same mode */
+    int mode;                      /* 1 OCT, 2 IVUS, as in bk_imaging; 0: none */
     bk_qty edge_dissection_deg, edge_plaque_pct;
 } bk_limb_outcome;
 
@@ -54,10 +54,10 @@ typedef struct bk_result_facts {
 } bk_result_facts;
 
 /**
- * Limbs from what was entered, the pair and imaging. Entered goes before measured. Bare residuals are by eye and
- * carry the SD of row visual_stenosis_sd. Imaging: newest entry (last in the list) of the limb with a stent area,
- * at stage stented or final; its reference from the same entry, else from the last one of the same limb and mode.
- * measured may be NULL when pair.final is -1.
+ * Limbs from what was entered, the pair and imaging. Entered goes before measured. Bare residuals are by eye
+ * and carry the SD of row visual_stenosis_sd. Imaging: newest entry (last in the list) of the limb with a
+ * stent area, at stage stented or final; its reference from the same entry, else from the last one of the
+ * same limb and mode. measured may be NULL when pair.final is -1.
  */
 void bk_result_limbs(const bk_case *c, const bk_measured *measured, const bk_result_pair *pair,
                      const bk_evidence_set *evidence, bk_limb_outcome out[BK_LIMBS]);
@@ -78,11 +78,17 @@ typedef struct bk_check {
 #define BK_CHECKS_MAX 32
 
 /** All checks in a fixed order; returns how many. Ids: docs/methods/result.md. */
-size_t bk_result_checks(const bk_result_facts *facts, const bk_evidence_set *evidence, bk_check out[BK_CHECKS_MAX]);
+size_t bk_result_checks(const bk_result_facts *facts, const bk_evidence_set *evidence,
+                        bk_check out[BK_CHECKS_MAX]);
 
 /* ---- procedural success ---- */
 
-typedef enum bk_success_definition { BK_SUCCESS_BIF_ARC, BK_SUCCESS_ACC_2011, BK_SUCCESS_ACC_2005, BK_SUCCESSES } bk_success_definition;
+typedef enum bk_success_definition {
+    BK_SUCCESS_BIF_ARC,
+    BK_SUCCESS_ACC_2011,
+    BK_SUCCESS_ACC_2005,
+    BK_SUCCESSES
+} bk_success_definition;
 extern const char *const bk_success_ids[BK_SUCCESSES];
 extern const char *const bk_success_names[BK_SUCCESSES];
 
@@ -96,9 +102,11 @@ typedef struct bk_success {
 } bk_success;
 
 /** A part that is known to fail decides; otherwise all must be known. Rows result_bif_arc, result_acc_*. */
-void bk_result_success(const bk_result_facts *facts, const bk_evidence_set *evidence, bk_success out[BK_SUCCESSES]);
+void bk_result_success(const bk_result_facts *facts, const bk_evidence_set *evidence,
+                       bk_success out[BK_SUCCESSES]);
 
-/** Below a line for a stent, below another for balloons, by what was done; a limb not treated is not asked (yes). */
+/** Below a line for a stent, below another for balloons, by what was done; a limb not treated is not asked
+ * (yes). */
 bk_tri bk_residual_below(const bk_limb_outcome *limb, double stent_pct, double balloon_pct);
 
 #endif

@@ -20,7 +20,11 @@ typedef struct checks {
 static bk_check *start(checks *all, const char *row, const char *unit)
 {
     bk_check *check = &all->list[all->n++];
-    *check = (bk_check){.value = (double)NAN, .threshold = (double)NAN, .certainty_pct = (double)NAN, .row = row, .unit = unit};
+    *check = (bk_check){.value = (double)NAN,
+                        .threshold = (double)NAN,
+                        .certainty_pct = (double)NAN,
+                        .row = row,
+                        .unit = unit};
     return check;
 }
 
@@ -36,8 +40,7 @@ static double certainty(bk_qty q, double line, bool below)
 }
 
 static const char *const from_words[] = {
-    "", "", "",
-    "measured in another view than the baseline: shown, not judged",
+    "", "", "", "measured in another view than the baseline: shown, not judged",
     "measured, with no baseline in a known view to compare with: shown, not judged"};
 
 /* ---- flow ---- */
@@ -84,7 +87,8 @@ static void residual(checks *all, const bk_result_facts *f, int limb)
 {
     const bk_limb_outcome *in = &f->limb[limb];
     const bool balloon = in->treatment == BK_TREATED_BALLOON;
-    bk_check *c = start(all, balloon ? BK_EVIDENCE("result_residual_balloon") : BK_EVIDENCE("result_residual_stent"), "%");
+    bk_check *c = start(
+        all, balloon ? BK_EVIDENCE("result_residual_balloon") : BK_EVIDENCE("result_residual_stent"), "%");
     bk_format(c->id, sizeof c->id, "residual_%s", bk_limb_name(limb));
     bk_format(c->text, sizeof c->text, "residual stenosis of the %s", limb_words[limb]);
     c->threshold = bk_evidence_value(all->evidence, c->row);
@@ -145,12 +149,14 @@ static void expansion(checks *all, const bk_result_facts *f, int limb)
         return;
     }
     if (!bk_has(in->reference_mm2) || !(in->reference_mm2.value > 0)) {
-        bk_format(c->why, sizeof c->why, "no reference area of this limb by the same mode; another side's is not used");
+        bk_format(c->why, sizeof c->why,
+                  "no reference area of this limb by the same mode; another side's is not used");
         bk_format(c->needs, sizeof c->needs, "imaging.N.reference_area_mm2 (%s)", bk_limb_name(limb));
         return;
     }
     const double a = in->msa_mm2.value, r = in->reference_mm2.value;
-    const bk_qty pct = bk_qty_of(100 * a / r, 100 * a / r * hypot(in->msa_mm2.sd / a, in->reference_mm2.sd / r), BK_DERIVED);
+    const bk_qty pct =
+        bk_qty_of(100 * a / r, 100 * a / r * hypot(in->msa_mm2.sd / a, in->reference_mm2.sd / r), BK_DERIVED);
     c->value = pct.value;
     c->met = bk_above(pct.value, c->threshold) ? BK_YES : BK_NO;
     c->certainty_pct = a > 0 ? certainty(pct, c->threshold, false) : (double)NAN;
@@ -158,14 +164,16 @@ static void expansion(checks *all, const bk_result_facts *f, int limb)
 
 static const char *area_row(const bk_result_facts *f, int limb)
 {
-    static const char *const left_main[BK_LIMBS] = {BK_EVIDENCE("imaging_lm_left_main"), BK_EVIDENCE("imaging_lm_lad"),
+    static const char *const left_main[BK_LIMBS] = {BK_EVIDENCE("imaging_lm_left_main"),
+                                                    BK_EVIDENCE("imaging_lm_lad"),
                                                     BK_EVIDENCE("imaging_lm_circumflex")};
     if (f->site == BK_LEFT_MAIN)
         return left_main[limb];
     return f->limb[limb].mode == 1 ? BK_EVIDENCE("imaging_area_oct") : BK_EVIDENCE("imaging_area_ivus");
 }
 
-/* The absolute lines are for one mode each, and another outside the left main: without mode or site none is chosen. */
+/* The absolute lines are for one mode each, and another outside the left main: without mode or site none is
+ * chosen. */
 static void area(checks *all, const bk_result_facts *f, int limb)
 {
     const bk_limb_outcome *in = &f->limb[limb];
@@ -177,11 +185,13 @@ static void area(checks *all, const bk_result_facts *f, int limb)
     c->value = in->msa_mm2.value;
     if (f->site == BK_SITE_NOT_SAID || in->mode == 0 || (f->site == BK_LEFT_MAIN && in->mode == 1)) {
         bk_format(c->why, sizeof c->why, "%s",
-                  f->site == BK_SITE_NOT_SAID ? "the lines differ between left main and elsewhere: the site was not said"
-                  : in->mode == 0             ? "the lines differ between OCT and IVUS: the mode was not said"
-                                              : "the lines of the left main are for IVUS, this is OCT");
+                  f->site == BK_SITE_NOT_SAID
+                      ? "the lines differ between left main and elsewhere: the site was not said"
+                  : in->mode == 0 ? "the lines differ between OCT and IVUS: the mode was not said"
+                                  : "the lines of the left main are for IVUS, this is OCT");
         if (f->site == BK_SITE_NOT_SAID || in->mode == 0)
-            bk_format(c->needs, sizeof c->needs, "%s", f->site == BK_SITE_NOT_SAID ? "anatomy.site" : "imaging.N.mode");
+            bk_format(c->needs, sizeof c->needs, "%s",
+                      f->site == BK_SITE_NOT_SAID ? "anatomy.site" : "imaging.N.mode");
         return;
     }
     c->threshold = bk_evidence_value(all->evidence, c->row);
@@ -195,8 +205,10 @@ static void edge(checks *all, const bk_result_facts *f, int limb)
     const struct {
         bk_qty q;
         const char *id, *text, *unit, *row;
-    } of[] = {{in->edge_dissection_deg, "edge_dissection", "arc of dissection at the stent's edge,", "deg", BK_EVIDENCE("imaging_edge_arc")},
-              {in->edge_plaque_pct, "edge_plaque", "plaque burden at the stent's edge,", "%", BK_EVIDENCE("imaging_edge_burden")}};
+    } of[] = {{in->edge_dissection_deg, "edge_dissection", "arc of dissection at the stent's edge,", "deg",
+               BK_EVIDENCE("imaging_edge_arc")},
+              {in->edge_plaque_pct, "edge_plaque", "plaque burden at the stent's edge,", "%",
+               BK_EVIDENCE("imaging_edge_burden")}};
     for (size_t i = 0; i < 2; i++) {
         if (!bk_has(of[i].q))
             continue;
@@ -205,7 +217,8 @@ static void edge(checks *all, const bk_result_facts *f, int limb)
         bk_format(c->text, sizeof c->text, "%s %s", of[i].text, limb_words[limb]);
         c->value = of[i].q.value;
         c->threshold = bk_evidence_value(all->evidence, c->row);
-        c->met = (i == 0 ? bk_above(c->value, c->threshold) : bk_at_least(c->value, c->threshold)) ? BK_NO : BK_YES;
+        c->met = (i == 0 ? bk_above(c->value, c->threshold) : bk_at_least(c->value, c->threshold)) ? BK_NO
+                                                                                                   : BK_YES;
         c->certainty_pct = certainty(of[i].q, c->threshold, true);
     }
 }
@@ -221,7 +234,8 @@ static void dissection(checks *all, const bk_result_facts *f)
     c->value_word = types[f->dissection];
     c->threshold_word = "below B";
     if (f->dissection == BK_DISSECTION_NOT_SAID) {
-        bk_format(c->why, sizeof c->why, "the grade was not said; one inside a stent is not seen by angiography alone");
+        bk_format(c->why, sizeof c->why,
+                  "the grade was not said; one inside a stent is not seen by angiography alone");
         bk_format(c->needs, sizeof c->needs, "result.dissection_grade");
         return;
     }
@@ -242,7 +256,8 @@ static void wires(checks *all, const bk_result_facts *f)
     }
 }
 
-size_t bk_result_checks(const bk_result_facts *facts, const bk_evidence_set *evidence, bk_check out[BK_CHECKS_MAX])
+size_t bk_result_checks(const bk_result_facts *facts, const bk_evidence_set *evidence,
+                        bk_check out[BK_CHECKS_MAX])
 {
     checks all = {out, 0, evidence};
     for (int limb = 0; limb < BK_LIMBS; limb++)

@@ -8,7 +8,8 @@
 #include "core/outcome/result.h"
 
 const char *const bk_success_ids[BK_SUCCESSES] = {"bif_arc_2022", "acc_aha_scai_2011", "acc_aha_2005"};
-const char *const bk_success_names[BK_SUCCESSES] = {"Bif-ARC (2022)", "ACCF/AHA/SCAI guideline (2011)", "ACC/AHA guideline (2001, 2005)"};
+const char *const bk_success_names[BK_SUCCESSES] = {"Bif-ARC (2022)", "ACCF/AHA/SCAI guideline (2011)",
+                                                    "ACC/AHA guideline (2001, 2005)"};
 
 typedef struct part {
     bk_tri met;
@@ -40,6 +41,7 @@ static bk_success join(const part *parts, size_t n, const char *row)
     }
     if (failed[0]) {
         out.met = BK_NO;
+        out.needs[0] = NULL; // nothing that is still open would change it
         bk_format(out.why, sizeof out.why, "not met: %s", failed);
     } else if (open[0]) {
         out.met = BK_UNKNOWN;
@@ -62,14 +64,19 @@ static bk_tri full_flow(const bk_limb_outcome *limb)
 
 static size_t residuals(const bk_result_facts *f, double stent, double balloon, part out[])
 {
-    static const char *const words[BK_LIMBS] = {"residual stenosis, proximal", "residual stenosis, distal", "residual stenosis, side branch"};
-    static const char *const needs[BK_LIMBS] = {"result.segments.proximal.stenosis_pct", "result.segments.distal.stenosis_pct",
+    static const char *const words[BK_LIMBS] = {"residual stenosis, proximal", "residual stenosis, distal",
+                                                "residual stenosis, side branch"};
+    static const char *const needs[BK_LIMBS] = {"result.segments.proximal.stenosis_pct",
+                                                "result.segments.distal.stenosis_pct",
                                                 "result.segments.side.stenosis_pct"};
-    static const char *const kind[BK_LIMBS] = {"result.segments.proximal.treatment", "result.segments.distal.treatment",
+    static const char *const kind[BK_LIMBS] = {"result.segments.proximal.treatment",
+                                               "result.segments.distal.treatment",
                                                "result.segments.side.treatment"};
     for (int limb = 0; limb < BK_LIMBS; limb++) {
-        const bool judged = f->limb[limb].from == BK_RESIDUAL_ENTERED || f->limb[limb].from == BK_RESIDUAL_SAME_VIEW;
-        out[limb] = (part){bk_residual_below(&f->limb[limb], stent, balloon), words[limb], judged ? kind[limb] : needs[limb]};
+        const bool judged =
+            f->limb[limb].from == BK_RESIDUAL_ENTERED || f->limb[limb].from == BK_RESIDUAL_SAME_VIEW;
+        out[limb] = (part){bk_residual_below(&f->limb[limb], stent, balloon), words[limb],
+                           judged ? kind[limb] : needs[limb]};
     }
     return BK_LIMBS;
 }
@@ -77,7 +84,8 @@ static size_t residuals(const bk_result_facts *f, double stent, double balloon, 
 static size_t flows(const bk_result_facts *f, part out[])
 {
     static const char *const words[BK_LIMBS] = {"TIMI, proximal", "TIMI, distal", "TIMI, side branch"};
-    static const char *const needs[BK_LIMBS] = {"result.segments.proximal.timi", "result.segments.distal.timi", "result.segments.side.timi"};
+    static const char *const needs[BK_LIMBS] = {"result.segments.proximal.timi",
+                                                "result.segments.distal.timi", "result.segments.side.timi"};
     for (int limb = 0; limb < BK_LIMBS; limb++)
         out[limb] = (part){full_flow(&f->limb[limb]), words[limb], needs[limb]};
     return BK_LIMBS;
@@ -89,7 +97,8 @@ static bk_success bif_arc(const bk_result_facts *f, const bk_evidence_set *evide
     size_t n = residuals(f, bk_evidence_value(evidence, BK_EVIDENCE("result_residual_stent")),
                          bk_evidence_value(evidence, BK_EVIDENCE("result_residual_balloon")), parts);
     parts[n++] = (part){opposite(f->death), "death", "result.death"};
-    parts[n++] = (part){opposite(f->revascularisation), "renewed revascularisation", "result.revascularisation"};
+    parts[n++] =
+        (part){opposite(f->revascularisation), "renewed revascularisation", "result.revascularisation"};
     parts[n++] = (part){opposite(f->infarction_arc), "infarction by ARC-2", "result.infarction"};
     parts[n++] = (part){opposite(f->stroke), "stroke", "result.stroke"};
     parts[n++] = (part){opposite(f->bleeding_3_or_5), "bleeding of BARC 3 or 5", "injury.bleeding"};
@@ -99,7 +108,9 @@ static bk_success bif_arc(const bk_result_facts *f, const bk_evidence_set *evide
 /* Types D to F limit flow; A to C do not by themselves. */
 static bk_tri no_flow_limit(const bk_result_facts *f)
 {
-    return f->dissection == BK_DISSECTION_NOT_SAID ? BK_UNKNOWN : f->dissection >= BK_DISSECTION_D ? BK_NO : BK_YES;
+    return f->dissection == BK_DISSECTION_NOT_SAID ? BK_UNKNOWN
+           : f->dissection >= BK_DISSECTION_D      ? BK_NO
+                                                   : BK_YES;
 }
 
 static bk_success acc(const bk_result_facts *f, double stent, double balloon, bool of_2011)
@@ -117,10 +128,13 @@ static bk_success acc(const bk_result_facts *f, double stent, double balloon, bo
     return join(parts, n, of_2011 ? BK_EVIDENCE("result_acc_2011") : BK_EVIDENCE("result_acc_2005"));
 }
 
-void bk_result_success(const bk_result_facts *facts, const bk_evidence_set *evidence, bk_success out[BK_SUCCESSES])
+void bk_result_success(const bk_result_facts *facts, const bk_evidence_set *evidence,
+                       bk_success out[BK_SUCCESSES])
 {
     const double balloon = bk_evidence_value(evidence, BK_EVIDENCE("result_residual_2005_balloon"));
     out[BK_SUCCESS_BIF_ARC] = bif_arc(facts, evidence);
-    out[BK_SUCCESS_ACC_2011] = acc(facts, bk_evidence_value(evidence, BK_EVIDENCE("result_residual_2011")), balloon, true);
-    out[BK_SUCCESS_ACC_2005] = acc(facts, bk_evidence_value(evidence, BK_EVIDENCE("result_residual_2005")), balloon, false);
+    out[BK_SUCCESS_ACC_2011] =
+        acc(facts, bk_evidence_value(evidence, BK_EVIDENCE("result_residual_2011")), balloon, true);
+    out[BK_SUCCESS_ACC_2005] =
+        acc(facts, bk_evidence_value(evidence, BK_EVIDENCE("result_residual_2005")), balloon, false);
 }
