@@ -30,7 +30,8 @@ static const topic topics[] = {
     {"steps", bk_answer_steps},
     {"budget", bk_answer_budget},
     {"injury", bk_answer_injury},
-    {"result", NULL},
+    {"result", bk_answer_result},
+    {"pause", bk_answer_pause},
 };
 
 static bk_status find_topic(const char *name, const topic **out, bk_err *err)

@@ -75,6 +75,11 @@ static bk_status read_measurements(const bk_json *list, bk_arena *arena, bk_meas
     return status;
 }
 
+bk_status bk_app_case_measured(const bk_case *c, bk_arena *arena, bk_measured **out, bk_err *err)
+{
+    return read_measurements(c->measurements, arena, out, err);
+}
+
 /* Arc length along points_mm, when there are as many points as diameters. */
 static bk_status read_positions(const bk_json *limb, bk_solid_limb *out, bk_arena *arena, bk_err *err)
 {

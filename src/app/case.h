@@ -22,6 +22,9 @@ bk_status bk_app_case_new_id(char id[20], bk_err *err) BK_MUST_CHECK;
 /** Every number of the bifurcation, decided once by the contract's precedence. */
 bk_status bk_app_case_facts(const bk_case *c, bk_arena *arena, bk_facts *out, bk_err *err) BK_MUST_CHECK;
 
+/** All measurement documents of a case, as many as c->measurements has; they live in the arena. */
+bk_status bk_app_case_measured(const bk_case *c, bk_arena *arena, bk_measured **out, bk_err *err) BK_MUST_CHECK;
+
 typedef struct bk_case_change {
     const char *path;
     bool is_new;              /* the file must not exist yet */

@@ -39,21 +39,30 @@ bk_status bk_list_fields(const char *topic, bk_json **out, bk_err *err)
     return BK_OK;
 }
 
-bk_status bk_list_evidence(const char *id, bk_json **out, bk_err *err)
+static bool is_of_topic(const char *topic, const char *word)
+{
+    const size_t n = strlen(word);
+    return strncmp(topic, word, n) == 0 && (topic[n] == '\0' || topic[n] == '_');
+}
+
+bk_status bk_list_evidence(const char *word, bk_json **out, bk_err *err)
 {
     const bk_evidence_set *set = bk_evidence_builtin();
+    const bk_evidence *one = word ? bk_evidence_find(set, word) : NULL;
     bk_json *rows = bk_json_array();
     bk_nearest best = {0};
     for (size_t i = 0; i < set->n; i++) {
-        if (id)
-            bk_nearest_offer(&best, id, set->rows[i].id);
-        if (!id || strcmp(id, set->rows[i].id) == 0)
+        if (word) {
+            bk_nearest_offer(&best, word, set->rows[i].id);
+            bk_nearest_offer(&best, word, set->rows[i].topic);
+        }
+        if (!word || one == &set->rows[i] || (!one && is_of_topic(set->rows[i].topic, word)))
             bk_json_push(rows, bk_evidence_json(&set->rows[i]));
     }
     *out = NULL;
     if (bk_json_count(rows) == 0) {
         bk_json_free(rows);
-        return bk_fail(err, BK_E_USAGE, "evidence \"%s\" is unknown, the nearest known one is \"%s\"", id,
+        return bk_fail(err, BK_E_USAGE, "evidence \"%s\" is unknown, the nearest known one is \"%s\"", word,
                        best.word);
     }
     *out = start("branchkeep.evidence/1");

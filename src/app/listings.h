@@ -7,7 +7,10 @@
 
 /** Rows of a topic (a member of the case document); NULL: of all. Errors: BK_E_USAGE unknown topic. */
 bk_status bk_list_fields(const char *topic, bk_json **out, bk_err *err) BK_MUST_CHECK;
-/** One evidence row, or all when id is NULL. Errors: BK_E_USAGE unknown id. */
-bk_status bk_list_evidence(const char *id, bk_json **out, bk_err *err) BK_MUST_CHECK;
+/**
+ * One evidence row by its id; or the rows of a topic, or of all topics that begin with the word and "_"
+ * ("emergency": all emergency cards); all when word is NULL. Errors: BK_E_USAGE unknown word.
+ */
+bk_status bk_list_evidence(const char *word, bk_json **out, bk_err *err) BK_MUST_CHECK;
 
 #endif

@@ -14,5 +14,5 @@ static bk_status run(int argc, char **argv, bk_err *err)
     return status == BK_OK ? bk_cli_answer(list, err) : status;
 }
 
-const bk_command bk_cmd_evidence = {"evidence", "[ID]",
+const bk_command bk_cmd_evidence = {"evidence", "[ID|TOPIC]",
                                     "list the published numbers in use, with source and standing", run};

@@ -3,6 +3,7 @@
 
 #include "app/app.h"
 #include "app/ask.h"
+#include "app/emergencies.h"
 #include "app/listings.h"
 #include "base/file.h"
 #include "base/format.h"
@@ -65,6 +66,8 @@ void bk_route_about(bk_request *request)
     bk_json_put_text(json, "engine", bk_engine);
     bk_json_put_text(json, "caution", bk_caution);
     bk_json_put(json, "topics", topics);
+    bk_json_put(json, "emergencies",
+                bk_emergencies()); // with the page from its start: no request when they are needed
     bk_reply_json(request, 200, json);
 }
 

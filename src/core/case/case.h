@@ -221,9 +221,12 @@ typedef struct bk_injury_input {
     bk_thrombosis_after thrombosis;
 } bk_injury_input;
 
+enum bk_limb_treatment { BK_TREATMENT_NOT_SAID, BK_TREATED_STENT, BK_TREATED_BALLOON, BK_NOT_TREATED };
+
 typedef struct bk_limb_result {
-    int timi;
-    bk_qty stenosis_pct;
+    int timi, treatment; /* enum bk_limb_treatment */
+    bk_qty stenosis_pct, ostium_stenosis_pct;
+    bk_qty edge_dissection_deg, edge_plaque_pct; /* by imaging, beside the stent in this limb */
 } bk_limb_result;
 
 typedef struct bk_segments_result {
@@ -233,7 +236,7 @@ typedef struct bk_segments_result {
 typedef struct bk_result_input {
     bk_segments_result segments;
     int dissection_grade;
-    bk_tri wires_out, death, infarction, revascularisation;
+    bk_tri wires_out, death, infarction, revascularisation, stroke, bypass_surgery;
 } bk_result_input;
 
 /* ---- the document ---- */

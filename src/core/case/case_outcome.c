@@ -97,9 +97,18 @@ const bk_field bk_injury_fields[] = {
     {0},
 };
 
+static const char *const treatment_words[] = {"", "stent", "balloon", "none", NULL};
+
 static const bk_field limb_result_fields[] = {
     {BK_ROW_INTEGER(bk_limb_result, timi, 0, 3, "flow at the end"), .source = TIMI_SOURCE},
+    {BK_ROW_CHOICE(bk_limb_result, treatment, treatment_words, "what this limb was treated with")},
     {BK_ROW_QTY(bk_limb_result, stenosis_pct, "%", 0, 100, BK_VISUAL, "residual diameter stenosis")},
+    {BK_ROW_QTY(bk_limb_result, ostium_stenosis_pct, "%", 0, 100, BK_VISUAL,
+                "residual diameter stenosis at the ostium")},
+    {BK_ROW_QTY(bk_limb_result, edge_dissection_deg, "deg", 0, 360, BK_MEASURED,
+                "arc of a dissection at the stent's edge, by imaging; 0: none")},
+    {BK_ROW_QTY(bk_limb_result, edge_plaque_pct, "%", 0, 100, BK_MEASURED,
+                "plaque burden at the stent's edge, by imaging")},
     {0},
 };
 
@@ -118,6 +127,8 @@ const bk_field bk_result_fields[] = {
     {BK_ROW_TRI(bk_result_input, wires_out, "all wires came out whole")},
     {BK_ROW_TRI(bk_result_input, death, "death in hospital")},
     {BK_ROW_TRI(bk_result_input, infarction, "infarction in hospital")},
-    {BK_ROW_TRI(bk_result_input, revascularisation, "renewed revascularisation in hospital")},
+    {BK_ROW_TRI(bk_result_input, revascularisation, "renewed revascularisation of the bifurcation in hospital")},
+    {BK_ROW_TRI(bk_result_input, stroke, "stroke in hospital")},
+    {BK_ROW_TRI(bk_result_input, bypass_surgery, "emergency bypass operation")},
     {0},
 };

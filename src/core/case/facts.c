@@ -6,17 +6,19 @@
 
 #include "core/anatomy/lesion.h"
 
+bool bk_measured_before(const bk_measured *measured, size_t a, size_t b)
+{
+    const char *at = measured[a].acquired_at, *other = measured[b].acquired_at;
+    const int order = at[0] && other[0] ? strcmp(at, other) : 0;
+    return order ? order < 0 : a < b;
+}
+
 ptrdiff_t bk_facts_newest_baseline(const bk_measured *measured, size_t n)
 {
     ptrdiff_t best = -1;
-    for (size_t i = 0; i < n; i++) {
-        if (measured[i].stage != BK_STAGE_BASELINE)
-            continue;
-        const char *at = measured[i].acquired_at;
-        const bool older = best >= 0 && at[0] && strcmp(at, measured[best].acquired_at) < 0;
-        if (!older)
+    for (size_t i = 0; i < n; i++)
+        if (measured[i].stage == BK_STAGE_BASELINE && (best < 0 || !bk_measured_before(measured, i, (size_t)best)))
             best = (ptrdiff_t)i;
-    }
     return best;
 }
 

@@ -72,6 +72,9 @@ bk_facts bk_facts_resolve(const bk_facts_input *input);
 /** Newest baseline measurement: latest acquired_at, later in the list where times are missing; -1: none. */
 ptrdiff_t bk_facts_newest_baseline(const bk_measured *measured, size_t n);
 
+/** Was a measured before b? By acquired_at where both have one, else by their places in the list. */
+bool bk_measured_before(const bk_measured *measured, size_t a, size_t b);
+
 /**
  * SD of a diameter or length with the shared scale in it [its unit]: sqrt(sd^2 + (value scale_sd/100)^2)
  * where it was measured in the picture, sd otherwise; 0 for a value entered as exact; NaN when unknown.
