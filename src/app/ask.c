@@ -16,7 +16,7 @@
 
 typedef struct topic {
     const char *name;
-    void (*answer)(const bk_asked *asked, bk_answer *out); /* NULL: not in this version */
+    void (*answer)(const bk_asked *asked, bk_answer *out);
 } topic;
 
 static const topic topics[] = {
@@ -43,8 +43,7 @@ static bk_status find_topic(const char *name, const topic **out, bk_err *err)
         if (strcmp(topics[i].name, name) != 0)
             continue;
         *out = &topics[i];
-        return topics[i].answer ? BK_OK
-                                : bk_fail(err, BK_E_USAGE, "topic %s is not available in this version", name);
+        return BK_OK;
     }
     return bk_fail(err, BK_E_USAGE, "topic \"%s\" is unknown, the nearest known one is \"%s\"", name,
                    best.word);
@@ -58,10 +57,7 @@ bk_status bk_app_ask_topic(const char *name, bk_err *err)
 
 const char *bk_app_ask_topic_at(size_t i)
 {
-    for (size_t k = 0; k < sizeof topics / sizeof topics[0]; k++)
-        if (topics[k].answer && i-- == 0)
-            return topics[k].name;
-    return NULL;
+    return i < sizeof topics / sizeof topics[0] ? topics[i].name : NULL;
 }
 
 /* The case with the what-ifs in it, checked and with its numbers decided. */

@@ -14,7 +14,7 @@ typedef struct bk_ask {
 } bk_ask;
 #define BK_ASK_SAMPLES 10000
 
-/** Can this be asked? Errors: BK_E_USAGE unknown topic (names the nearest), or one not in this version. */
+/** Can this be asked? Errors: BK_E_USAGE unknown topic (names the nearest). */
 bk_status bk_app_ask_topic(const char *topic, bk_err *err) BK_MUST_CHECK;
 
 /** Topics of this version, one by one from 0; NULL behind the last. */

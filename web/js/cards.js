@@ -75,7 +75,7 @@ function answerParts(answer, about, document_) {
   return [
     (answer.cautions || []).filter((c) => c !== about.caution).map((c) => h("p", { class: "note" }, visible(c))),
     form ? form(answer, document_, (body) => post(`/api/ask/${answer.topic}`, body)) : keys.map((k) => (Array.isArray(answer[k]) ? [h("h3", {}, label(k)), shown(answer[k])] : h("dl", {}, entry(k, answer[k])))),
-    list("Missing", (answer.missing || []).map((m) => `${m.name}: ${visible(m.why)}`), false),
+    list("Missing", (answer.missing || []).map((m) => `${m.name}: ${visible(m.why)}`), (answer.missing || []).length <= 2), // one or two are what stands in the way
     list("Inputs used", (answer.inputs || []).map((i) =>
       `${i.name}: ${plain(i.value)}${typeof i.sd === "number" ? ` ± ${i.sd}` : ""} ${i.unit || ""} (${i.origin}${i.from ? `, ${i.from}` : ""})`), false),
     list("Sources", (answer.sources || []).map((r) =>
