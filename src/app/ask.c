@@ -15,10 +15,18 @@ typedef struct topic {
 } topic;
 
 static const topic topics[] = {
-    {"indication", NULL},           {"flow", bk_answer_flow},       {"territory", bk_answer_territory},
-    {"risk", bk_answer_risk},       {"protect", bk_answer_protect}, {"strategies", NULL},
-    {"devices", bk_answer_devices}, {"steps", bk_answer_steps},     {"budget", bk_answer_budget},
-    {"injury", bk_answer_injury},   {"result", bk_answer_result},   {"pause", bk_answer_pause},
+    {"indication", NULL},
+    {"flow", bk_answer_flow},
+    {"territory", bk_answer_territory},
+    {"risk", bk_answer_risk},
+    {"protect", bk_answer_protect},
+    {"strategies", NULL},
+    {"devices", bk_answer_devices},
+    {"steps", bk_answer_steps},
+    {"budget", bk_answer_budget},
+    {"injury", bk_answer_injury},
+    {"result", bk_answer_result},
+    {"pause", bk_answer_pause},
 };
 
 static bk_status find_topic(const char *name, const topic **out, bk_err *err)
