@@ -37,7 +37,7 @@ static void patient(const bk_asked *asked, pause_text *pause, bk_answer *answer)
 {
     static const char *const sexes[] = {"", "man", "woman"};
     const bk_patient *p = &asked->c->patient;
-    char text[LINE] = "Name from the wristband", part[60];
+    char text[LINE] = "Wristband name", part[60];
     if (p->sex)
         add(text, sizeof text, ", ", sexes[p->sex]);
     if (bk_has(p->age_y)) {
@@ -102,7 +102,7 @@ static void creatinine(const bk_patient_asked *in, pause_text *pause, bk_answer 
     bk_contrast_limits(&in->kidney, in->weight_kg, in->live.contrast_ml, bk_evidence_builtin(), limits);
     const bk_contrast_rule strictest = bk_contrast_strictest(limits);
     if (strictest != BK_CONTRAST_RULES) {
-        bk_format(part, sizeof part, "contrast up to %.0f mL", limits[strictest].limit_ml);
+        bk_format(part, sizeof part, "contrast limit %.0f mL", limits[strictest].limit_ml);
         add(text, sizeof text, ", ", part);
         bk_answer_source(answer, bk_contrast_rows[strictest]);
     }
@@ -132,16 +132,14 @@ static void drugs(const bk_patient_asked *in, pause_text *pause, bk_answer *answ
     }
     char line[LINE] = "Drugs: ";
     add(line, sizeof line, "", text[0] ? text : "not recorded");
-    add(line, sizeof line, "; ", "two antiplatelets given?");
+    add(line, sizeof line, "; ", "antiplatelets given?");
     say(pause, "drugs", line);
 }
 
-/* "main_stent" -> "stent 3", one of each use; of equal sizes only the first is read. */
+/* "stent 3, POT 3.5": the two that are opened first; the others stand in ask devices. */
 static void sizes(const bk_json *items, char *text, size_t room)
 {
-    static const char *const uses[] = {"main_stent", "pot_balloon", "side_balloon"}, *const words[] = {
-                                                                                         "stent", "POT",
-                                                                                         "side balloon"};
+    static const char *const uses[] = {"main_stent", "pot_balloon"}, *const words[] = {"stent", "POT"};
     for (size_t u = 0; u < sizeof uses / sizeof uses[0]; u++)
         for (size_t i = 0; i < bk_json_count(items); i++) {
             const bk_json *item = bk_json_at(items, i);
@@ -207,7 +205,7 @@ static void ladder(const bk_json *steps, pause_text *pause)
     bk_format(line, sizeof line, "If the branch closes: %s.",
               say_text[0] ? say_text : "no ladder can be said");
     say(pause, "bail_out", line);
-    bk_format(line, sizeof line, "In the room: %s. Ready?", kit[0] ? kit : "not known");
+    bk_format(line, sizeof line, "In the room: %s.", kit[0] ? kit : "not known");
     say(pause, "kit", line);
 }
 

@@ -8,13 +8,14 @@ import { flowCard, territoryCard } from "./card_flow.js";
 import { indicationCard } from "./card_indication.js";
 import { injuryCard } from "./card_injury.js";
 import { protectCard } from "./card_protect.js";
+import { pauseCard, resultCard } from "./card_result.js";
 import { riskCard } from "./card_risk.js";
 import { stepsCard } from "./card_steps.js";
 import { strategiesCard } from "./card_strategies.js";
 import { byId, h, visible } from "./dom.js";
 import { label } from "./words.js";
 
-const FORMS = { devices: devicesCard, indication: indicationCard, flow: flowCard, territory: territoryCard, protect: protectCard, risk: riskCard, steps: stepsCard, strategies: strategiesCard, budget: budgetCard, injury: injuryCard };
+const FORMS = { devices: devicesCard, indication: indicationCard, flow: flowCard, territory: territoryCard, protect: protectCard, risk: riskCard, steps: stepsCard, strategies: strategiesCard, budget: budgetCard, injury: injuryCard, result: resultCard, pause: pauseCard };
 const FRAME = new Set(["schema", "topic", "engine", "inputs", "missing", "sources", "cautions", "what_if"]);
 const HEADS = ["use", "name", "do", "id", "trigger", "moment", "definition"];
 const LONG = 34;

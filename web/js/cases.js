@@ -70,7 +70,7 @@ function write(doc, path, value) {
 function control(field, doc, changed) {
   const now = read(doc, field.name), value = now && typeof now === "object" ? now.value : now;
   const choices = field.choices || (field.kind === "yes/no/unknown" ? ["unknown", "yes", "no"] : null);
-  const text = label(field.name.split(".").filter((part) => !["patient", "anatomy", "indication", "procedure", "injury", "segments", "bleeding_history"].includes(part)).join(" "));
+  const text = label(field.name.split(".").filter((part) => !["patient", "anatomy", "indication", "procedure", "injury", "result", "segments", "bleeding_history"].includes(part)).join(" "));
   const set = (v) => { write(doc, field.name, v); changed(); };
   const input = choices
     ? h("select", { onchange: (e) => set(e.target.value || null) }, h("option", { value: "" }, "–"), choices.map((c) => h("option", { value: c, selected: c === value }, c.replaceAll("_", " "))))
@@ -83,7 +83,7 @@ let fields = null;
 
 /** @param {any} doc the case document, changed in place @param {() => void} changed */
 export async function drawForm(doc, changed) {
-  fields = fields || (await Promise.all(["patient", "anatomy", "procedure", "injury", "indication"].map((t) => get(`/api/fields/${t}`)))).map((f) => f.fields);
+  fields = fields || (await Promise.all(["patient", "anatomy", "procedure", "injury", "indication", "result"].map((t) => get(`/api/fields/${t}`)))).map((f) => f.fields);
   const kinds = new Set(["quantity", "number", "whole number", "choice", "text", "yes/no/unknown"]);
   const group = (list) => h("div", { class: "form" }, list.filter((f) => kinds.has(f.kind)).map((f) => control(f, doc, changed)));
   const history = (f) => f.name.startsWith("patient.bleeding_history.");
@@ -94,7 +94,8 @@ export async function drawForm(doc, changed) {
     h("details", {}, h("summary", {}, "What raises the risk of bleeding"), group(fields[0].filter(history))), h("h3", {}, "Treat at all?"), group(fields[4]), h("h3", {}, "Anatomy"), group(fields[1].filter((f) => !limb(f))),
     h("details", {}, h("summary", {}, "Limbs, entered by hand"), group(fields[1].filter(limb))),
     h("details", {}, h("summary", {}, "The procedure: contrast, dose, ACT"), group(fields[2])),
-    h("details", {}, h("summary", {}, "After: injury, kidney, bleeding"), group(fields[3])));
+    h("details", {}, h("summary", {}, "After: injury, kidney, bleeding"), group(fields[3])),
+    h("details", {}, h("summary", {}, "After: the result"), group(fields[5])));
 }
 
 // ---- two writers ----

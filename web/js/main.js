@@ -4,6 +4,7 @@ import { enter, get } from "./api.js";
 import { makeCards } from "./cards.js";
 import { showShelf, takeFile } from "./cases.js";
 import { byId } from "./dom.js";
+import { listenForEmergencies } from "./emergencies.js";
 import * as film from "./film.js";
 import { drawInputs, measure, moved, place, putDown, takeTool, undo } from "./measuring.js";
 import { ask, drawCase, loadCine, newCase, openCase, openCine, openMeasured, save } from "./opening.js";
@@ -131,6 +132,7 @@ async function start() {
     state.about = await get("/api/about");
     byId("caution").textContent = state.about.caution;
     makeCards(state.about.topics);
+    listenForEmergencies(state.about.emergencies);
     listenToServer();
     const old = kept();
     await restore(old);

@@ -29,7 +29,7 @@ function currentDocument() {
 export function ask() {
   const has = (...parts) => state.caseDoc && parts.some((part) => state.caseDoc[part]);
   const bifurcation = state.measurement || has("anatomy", "measurements");
-  const worth = bifurcation || has("patient", "procedure", "injury", "labs", "log"); // budgets need no bifurcation
+  const worth = bifurcation || has("patient", "procedure", "injury", "result", "imaging", "labs", "log"); // budgets need no bifurcation
   askAll(state.about, worth ? currentDocument() : null);
   askSpace(bifurcation ? currentDocument() : null, keepSolid);
   showLive(worth ? currentDocument() : null, keepLog);
