@@ -98,7 +98,6 @@ ok ask devices m.json
 cmp -s answer first || fail "two answers differ"
 
 # ---- refused ----
-refused 2 'topic result is not available in this version' ask result ten.json
 refused 2 'topic "device" is unknown, the nearest known one is "devices"' ask device ten.json
 refused 2 '1 plain words were found, TOPIC CASE.json was expected' ask devices
 refused 2 'anatomy.segments.sid.timi: "sid" is unknown, the nearest known key is side' \

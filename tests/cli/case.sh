@@ -25,7 +25,6 @@ expect 2 "nearest known key is reference_mm" case "$c" --set anatomy.segments.si
 expect 3 "" case "$c" --set anatomy.segments.side.reference_mm=200
 expect 2 "PATH=VALUE" case "$c" --set anatomy
 expect 4 "none" case "$dir/none.json"
-expect 2 "not available in this version" ask result "$c"
 expect 2 "nearest" ask devises "$c"
 expect 2 "nearest" evidence size_stp
 expect 2 "expected" report "$c"
