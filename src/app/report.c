@@ -66,18 +66,25 @@ static bk_status report(const bk_report_job *job, const bk_json *doc, const bk_c
     const bk_json *measurement = bk_json_at(c->measurements, (size_t)facts.measurement);
     if (job->cines_n > 0)
         status = find_picture(job, measurement, arena, &picture, err);
-    bk_json *devices = NULL, *injury = NULL;
-    const bk_ask ask = {"devices", NULL, 0, 0, 0}, ask_injury = {"injury", NULL, 0, 0, 0};
+    bk_json *devices = NULL, *injury = NULL, *result = NULL, *pause = NULL;
+    const bk_ask ask = {"devices", NULL, 0, 0, 0}, ask_injury = {"injury", NULL, 0, 0, 0}, ask_result = {"result", NULL, 0, 0, 0},
+                 ask_pause = {"pause", NULL, 0, 0, 0};
     if (status == BK_OK)
         status = bk_app_ask(&ask, doc, &devices, err);
     if (status == BK_OK && has_been_done(doc))
         status = bk_app_ask(&ask_injury, doc, &injury, err);
-    const bk_report_input input = {doc, measurement, devices, injury, job->cines_n > 0 ? &picture : NULL, bk_engine, bk_caution,
+    if (status == BK_OK && bk_json_count(bk_json_get(doc, "result")) > 0)
+        status = bk_app_ask(&ask_result, doc, &result, err);
+    if (status == BK_OK)
+        status = bk_app_ask(&ask_pause, doc, &pause, err);
+    const bk_report_input input = {doc, measurement, devices, injury, job->cines_n > 0 ? &picture : NULL, bk_engine, bk_caution, result, pause,
                                    bk_json_text(bk_json_get(measurement, "acquired_at"))};
     if (status == BK_OK)
         status = write_both(job, &input, err);
     bk_json_free(devices);
     bk_json_free(injury);
+    bk_json_free(result);
+    bk_json_free(pause);
     return status;
 }
 
