@@ -184,6 +184,10 @@ char *bk_result_found(char out[BK_CELL], const bk_json *check)
 {
     char value[BK_WORDS], line[BK_WORDS];
     const char *met = bk_json_text(bk_json_get(check, "met")), *unit = bk_json_text(bk_json_get(check, "unit"));
+    if (!bk_json_text(bk_json_get(check, "value"))[0] && isnan(bk_json_number(bk_json_get(check, "value")))) {
+        bk_format(out, BK_CELL, "cannot say (line %s)", value_words(line, bk_json_get(check, "threshold")));
+        return out;
+    }
     bk_format(out, BK_CELL, "%s: %s%s%s (line %s)", met[0] == 'y' ? "met" : met[0] == 'n' ? "not met" : "cannot say",
               value_words(value, bk_json_get(check, "value")), unit[0] ? " " : "", unit, value_words(line, bk_json_get(check, "threshold")));
     return out;

@@ -37,7 +37,7 @@ static void footer(cairo_t *cr, const bk_report_input *in, int page)
     bk_text(cr, EDGE, PAGE_H - 35, WIDTH, 7.5, true, in->caution);
     bk_ink_set(cr, BK_INK_QUIET);
     bk_text(cr, EDGE, PAGE_H - 24, WIDTH - 60, 6.5, false, bk_origin_line(line, in->measurement));
-    bk_format(number, sizeof number, "page %d of %d", page, in->injury ? 3 : 2);
+    bk_format(number, sizeof number, "page %d of %d", page, 2 + (in->injury ? 1 : 0) + (in->pause || in->result ? 1 : 0));
     bk_text_right(cr, PAGE_W - EDGE, PAGE_H - 24, 6.5, false, number);
     bk_text(cr, EDGE, PAGE_H - 15, WIDTH, 6.5, false, in->engine);
 }
@@ -249,7 +249,8 @@ static void result_page(cairo_t *cr, const bk_report_input *in, int number)
                           bk_json_text(bk_json_get(bk_json_at(success, i), "why")));
         y += 8;
         for (size_t i = 0; i < bk_json_count(checks) && y < PAGE_H - 70; i++)
-            y = sheet_row(cr, y, bk_result_found(text, bk_json_at(checks, i)), bk_json_text(bk_json_get(bk_json_at(checks, i), "text")), "");
+            y = sheet_row(cr, y, bk_result_found(text, bk_json_at(checks, i)), bk_json_text(bk_json_get(bk_json_at(checks, i), "text")),
+                          bk_json_text(bk_json_get(bk_json_at(checks, i), "standing")));
     }
     footer(cr, in, number);
 }
