@@ -66,17 +66,20 @@ static bk_status report(const bk_report_job *job, const bk_json *doc, const bk_c
         return bk_fail(err, BK_E_NOTHING, "the case holds no baseline measurement to find in the cine (case --add M.json)");
     if (job->cines_n > 0)
         status = find_picture(job, measurement, arena, &picture, err);
-    static const char *const topics[] = {"devices", "indication", "protect", "strategies", "flow", "injury"};
+    static const char *const topics[] = {"devices", "indication", "protect", "strategies", "flow", "pause", "result", "injury"};
     enum { TOPICS = sizeof topics / sizeof topics[0] };
     bk_json *answers[TOPICS] = {NULL};
-    const int asked_n = has_been_done(doc) ? TOPICS : TOPICS - 1;
-    for (int i = 0; i < asked_n && status == BK_OK; i++) {
+    for (int i = 0; i < TOPICS && status == BK_OK; i++) {
         const bk_ask ask = {topics[i], NULL, 0, 0, 0};
+        if ((strcmp(topics[i], "injury") == 0 && !has_been_done(doc)) ||
+            (strcmp(topics[i], "result") == 0 && bk_json_count(bk_json_get(doc, "result")) == 0))
+            continue;
         status = bk_app_ask_with(&ask, job->shelf, doc, &answers[i], err);
     }
     const bk_report_input input = {.case_doc = doc, .measurement = measurement, .devices = answers[0], .indication = answers[1],
-                                   .protect = answers[2], .strategies = answers[3], .flow = answers[4], .injury = answers[5],
-                                   .picture = job->cines_n > 0 ? &picture : NULL, .engine = bk_engine, .caution = bk_caution,
+                                   .protect = answers[2], .strategies = answers[3], .flow = answers[4], .pause = answers[5],
+                                   .result = answers[6], .injury = answers[7], .picture = job->cines_n > 0 ? &picture : NULL,
+                                   .engine = bk_engine, .caution = bk_caution,
                                    .date = bk_json_text(bk_json_get(measurement, "acquired_at"))};
     if (status == BK_OK)
         status = write_both(job, &input, err);

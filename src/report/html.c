@@ -210,6 +210,32 @@ static void sheet(page *p)
     element(p, "p", bk_json_text(bk_json_path(p->in->injury, "territory_note.no_conversion")));
 }
 
+static void pause(page *p)
+{
+    const bk_json *rows = bk_json_get(p->in->pause, "lines");
+    element(p, "h2", "Read aloud before the first wire");
+    for (size_t i = 0; i < bk_json_count(rows); i++)
+        element(p, "p", bk_json_text(bk_json_get(bk_json_at(rows, i), "text")));
+}
+
+static void result(page *p)
+{
+    const bk_json *checks = bk_json_get(p->in->result, "checks"), *success = bk_json_get(p->in->result, "procedural_success");
+    char text[BK_CELL];
+    element(p, "h2", "Result");
+    table_head(p, (const char *const[]){"what", "found, and the line", "how it is known"}, 3);
+    for (size_t i = 0; i < bk_json_count(checks); i++)
+        cells(p, bk_json_text(bk_json_get(bk_json_at(checks, i), "text")), bk_result_found(text, bk_json_at(checks, i)),
+              bk_json_text(bk_json_get(bk_json_at(checks, i), "standing")));
+    raw(p, "</table>\n");
+    element(p, "h2", "Procedural success by each definition: none of them is the verdict");
+    table_head(p, (const char *const[]){"definition", "verdict", "why"}, 3);
+    for (size_t i = 0; i < bk_json_count(success); i++)
+        cells(p, bk_json_text(bk_json_get(bk_json_at(success, i), "name")), bk_success_words(text, bk_json_at(success, i)),
+              bk_json_text(bk_json_get(bk_json_at(success, i), "why")));
+    raw(p, "</table>\n");
+}
+
 static const char style[] =
     "<style>body{font:15px/1.45 'DejaVu Sans',sans-serif;color:#1a1c21;max-width:62rem;margin:2rem auto;padding:0 1rem}"
     "h1{font-size:1.5rem;margin:0}h2{font-size:1.05rem;margin:1.6rem 0 .4rem}p{margin:.25rem 0}"
@@ -237,8 +263,6 @@ static void measured(page *p)
         drawing(p, paint_curve, 720, 190, limb, bk_limb_words[limb]);
     if (p->in->flow)
         drawing(p, paint_pull_back, 720, 190, 0, "Pd/Pa along the vessel, computed");
-    if (p->in->injury)
-        sheet(p);
     lists(p);
 }
 
@@ -258,7 +282,11 @@ bk_status bk_report_html(const bk_report_input *in, bk_report_bytes *out, bk_err
     element(&p, "p", bk_case_line(line, in->case_doc));
     if (in->measurement || !in->indication)
         measured(&p);
-    else if (in->injury)
+    if (in->pause)
+        pause(&p);
+    if (in->result)
+        result(&p);
+    if (in->injury)
         sheet(&p);
     opinion_sheet(&p);
     raw(&p, "<div class=\"foot\">\n");

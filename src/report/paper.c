@@ -178,3 +178,34 @@ char *bk_sheet_verdict(char out[BK_CELL], const bk_json *definition)
         *c = *c == '_' ? ' ' : *c;
     return out;
 }
+
+static const char *value_words(char out[BK_WORDS], const bk_json *value)
+{
+    if (bk_json_text(value)[0])
+        return bk_json_text(value);
+    if (isnan(bk_json_number(value)))
+        return "not known";
+    bk_format(out, BK_WORDS, "%g", bk_json_number(value));
+    return out;
+}
+
+char *bk_result_found(char out[BK_CELL], const bk_json *check)
+{
+    char value[BK_WORDS], line[BK_WORDS];
+    const char *met = bk_json_text(bk_json_get(check, "met")), *unit = bk_json_text(bk_json_get(check, "unit"));
+    if (!bk_json_text(bk_json_get(check, "value"))[0] && isnan(bk_json_number(bk_json_get(check, "value")))) {
+        bk_format(out, BK_CELL, "cannot say (line %s)", value_words(line, bk_json_get(check, "threshold")));
+        return out;
+    }
+    bk_format(out, BK_CELL, "%s: %s%s%s (line %s)", met[0] == 'y' ? "met" : met[0] == 'n' ? "not met" : "cannot say",
+              value_words(value, bk_json_get(check, "value")), unit[0] ? " " : "", unit, value_words(line, bk_json_get(check, "threshold")));
+    return out;
+}
+
+char *bk_success_words(char out[BK_CELL], const bk_json *success)
+{
+    const char *verdict = bk_json_text(bk_json_get(success, "verdict"));
+    bk_format(out, BK_CELL, "%s (%s)", verdict[0] == 'm' ? "met" : verdict[0] == 'n' ? "not met" : "cannot say",
+              bk_json_text(bk_json_get(success, "standing")));
+    return out;
+}

@@ -30,6 +30,9 @@ char *bk_source_line(char *out, size_t room, const bk_json *devices, size_t i);
 /** Why an item of the follow-up sheet, with its standing; the verdict of a definition in words. */
 char *bk_sheet_why(char out[BK_CELL], const bk_json *item);
 char *bk_sheet_verdict(char out[BK_CELL], const bk_json *definition);
+/** "met: 5.6 % (line 30)" of a check of the result; a success verdict with its standing. */
+char *bk_result_found(char out[BK_CELL], const bk_json *check);
+char *bk_success_words(char out[BK_CELL], const bk_json *success);
 /** True for the bundled invented case. */
 bool bk_is_demo(const bk_json *case_doc);
 #define BK_DEMO_WORDS "INVENTED DEMONSTRATION CASE \u00b7 no patient"

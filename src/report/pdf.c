@@ -239,6 +239,34 @@ static void sheet_page(cairo_t *cr, const bk_report_input *in, int page, int pag
     footer(cr, in, page, pages);
 }
 
+static void result_page(cairo_t *cr, const bk_report_input *in, int page, int pages)
+{
+    const bk_json *lines = bk_json_get(in->pause, "lines"), *checks = bk_json_get(in->result, "checks"),
+                  *success = bk_json_get(in->result, "procedural_success");
+    char text[BK_CELL];
+    double y = 52;
+    if (in->pause) {
+        bk_ink_set(cr, BK_INK_TEXT);
+        bk_text(cr, EDGE, y, WIDTH, 12, true, "Read aloud before the first wire");
+        y += 18;
+        for (size_t i = 0; i < bk_json_count(lines); i++)
+            y = bk_paragraph(cr, EDGE, y, WIDTH, 9, 3, bk_json_text(bk_json_get(bk_json_at(lines, i), "text"))) + 3;
+        y += 14;
+    }
+    if (in->result) {
+        bk_text(cr, EDGE, y, WIDTH, 12, true, "Result");
+        y += 18;
+        for (size_t i = 0; i < bk_json_count(success); i++)
+            y = sheet_row(cr, y, bk_json_text(bk_json_get(bk_json_at(success, i), "name")), bk_success_words(text, bk_json_at(success, i)),
+                          bk_json_text(bk_json_get(bk_json_at(success, i), "why")));
+        y += 8;
+        for (size_t i = 0; i < bk_json_count(checks) && y < PAGE_H - 70; i++)
+            y = sheet_row(cr, y, bk_result_found(text, bk_json_at(checks, i)), bk_json_text(bk_json_get(bk_json_at(checks, i), "text")),
+                          bk_json_text(bk_json_get(bk_json_at(checks, i), "standing")));
+    }
+    footer(cr, in, page, pages);
+}
+
 static bool is_iso(const char *date)
 {
     static const char form[] = "dddd-dd-ddTdd:dd:dd";
@@ -261,7 +289,8 @@ bk_status bk_report_pdf(const bk_report_input *in, bk_report_bytes *out, bk_err 
     cairo_pdf_surface_set_metadata(surface, CAIRO_PDF_METADATA_CREATOR, in->engine);
     cairo_t *cr = cairo_create(surface);
     const bool opinion = in->indication && in->protect, measured = in->measurement || !opinion;
-    const int pages = (measured ? 2 : 0) + (in->injury ? 1 : 0) + (opinion ? 1 : 0);
+    const bool around = in->pause || in->result;
+    const int pages = (measured ? 2 : 0) + (in->injury ? 1 : 0) + (around ? 1 : 0) + (opinion ? 1 : 0);
     if (measured) {
         first_page(cr, in, pages);
         cairo_show_page(cr);
@@ -270,6 +299,10 @@ bk_status bk_report_pdf(const bk_report_input *in, bk_report_bytes *out, bk_err 
     }
     if (in->injury) {
         sheet_page(cr, in, (measured ? 2 : 0) + 1, pages);
+        cairo_show_page(cr);
+    }
+    if (around) {
+        result_page(cr, in, (measured ? 2 : 0) + (in->injury ? 1 : 0) + 1, pages);
         cairo_show_page(cr);
     }
     if (opinion) {

@@ -40,6 +40,8 @@ typedef struct bk_report_input {
     const char *engine;               /* the program that prints: "branchkeep 0.1.0" */
     const char *caution;              /* the standing caution at the foot of every page */
     const bk_json *flow;              /* branchkeep.answer/1, topic flow; NULL: no pull-back is drawn */
+    const bk_json *result;            /* branchkeep.answer/1, topic result; NULL: not printed */
+    const bk_json *pause;             /* branchkeep.answer/1, topic pause; NULL: not printed */
     const char *date;                 /* "YYYY-MM-DDThh:mm:ssZ" for the metadata; NULL or odd: 2000-01-01 */
 } bk_report_input;
 
@@ -51,7 +53,7 @@ typedef struct bk_report_bytes {
 
 /**
  * The report as a PDF of A4 pages: page 1 is the whole answer, page 2 the curves and what it rests on, then the follow-up
- * sheet where there is one, and last the case sheet for a second opinion. Without a measurement the sheets stand alone.
+ * sheet and the pause with the result where there are any, and last the case sheet for a second opinion. Without a measurement the sheets stand alone.
  * Errors: BK_E_LIMIT when the documents need more memory than BK_REPORT_BYTES_MAX; BK_E_INTERNAL from the drawing
  * library (its reason is named) or out of memory. *out is empty then.
  */

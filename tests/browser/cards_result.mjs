@@ -50,6 +50,7 @@ try {
   let result = await text(page, "result");
   for (const part of ["residual stenosis of the distal main vessel", "5.6 %", "line: 30", "stent area over the reference of the proximal main vessel", "74.4 %", "not met", "103.2 %", "Gain in the same view", "1.64 mm",
     "Bif-ARC (2022)", "every part is met", "ACCF/AHA/SCAI guideline (2011)", "not met: residual stenosis, proximal", "from memory, not verified", "every wire, jailed ones too, came out whole"]) assert.ok(result.includes(part), `result lacks: ${part}`);
+  await page.waitForFunction(() => document.querySelector("#card-pause").textContent.includes("read aloud")); // cards are asked one after the other
   const pause = await text(page, "pause");
   for (const part of ["man, 67, 82 kg", "Left circumflex, marginal, Medina 1,1,1", "Creatinine 1.1 mg/dL, eGFR 74", "Plan: provisional wire", "stent 3, POT 3.5", "leave the jailed wire where it is", "microcatheter", "read aloud"]) assert.ok(pause.includes(part), `pause lacks: ${part}`);
   await axe(page);
@@ -60,11 +61,13 @@ try {
 
   // cos d = sin^2 28 + cos^2 28 cos 55: 48 degrees between the two lines of sight
   await show(page, "other-view", "is 48 degrees from");
+  await page.waitForFunction(() => document.querySelector("#card-result").textContent.includes("is 48 degrees from"));
   result = await text(page, "result");
   assert.ok(result.includes("measured in another view than the baseline: shown, not judged"), result);
   assert.ok(!result.includes("Gain in the same view"));
 
-  await show(page, "hostile", "Procedural success");
+  await show(page, "hostile", "every wire, jailed ones too, came out wholeno");
+
   assert.equal(await page.evaluate(() => globalThis.hurt), undefined);
 
   // the form has the fields of the result, and a change is asked at once

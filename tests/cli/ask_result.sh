@@ -51,7 +51,15 @@ holds_that 'set(success.values()) == {"not_met"}'
 echo '{"result": {"segments": {"side": {"timmi": 3}}}}' >bad.json
 got=0
 "$BRANCHKEEP_BIN" ask result bad.json >stdout 2>stderr || got=$?
-[ "$got" = 3 ] && [ ! -s stdout ] && [ "$(wc -l <stderr)" = 1 ] && grep -q 'timmi.*"timi"' stderr || fail "an unknown key: code $got, $(cat stderr)"
+[ "$got" = 3 ] && [ ! -s stdout ] && [ "$(wc -l <stderr)" = 1 ] && grep -q 'result.segments.side.timmi is unknown.*timi$' stderr || fail "an unknown key: code $got, $(cat stderr)"
+
+# on paper
+final -22
+ok case c.json --set result.segments.distal.treatment=stent --set result.wires_out=yes
+"$BRANCHKEEP_BIN" report c.json --html r.html --pdf r.pdf >/dev/null 2>&1 || fail "no report"
+for part in 'Read aloud before the first wire' 'met: 28 % (line 30)' 'cannot say (line 3)' 'Bif-ARC (2022)'; do
+    grep -qF "$part" r.html || fail "the report lacks: $part"
+done
 
 # the pause: every line there, missing said, within its 30 s
 ok ask pause c.json --what-if patient.age_y=67 --what-if patient.sex=male --what-if patient.weight_kg=82 --what-if patient.creatinine_mg_dl=1.1 --what-if decision.strategy=provisional_wire

@@ -13,7 +13,7 @@ function found(c) {
 
 function check(c) {
   return h("tr", {}, h("th", { scope: "row" }, visible(c.text), c.why ? h("div", { class: "whom" }, visible(c.why)) : null),
-    h("td", {}, found(c)), h("td", {}, mark(c.met, c.met === "unknown" ? "cannot say" : undefined), typeof c.threshold_certainty_pct === "number" ? h("div", { class: "whom" }, `${c.threshold_certainty_pct} in 100`) : null),
+    h("td", {}, found(c)), h("td", {}, mark(c.met, c.met === "unknown" ? "cannot say" : undefined), typeof c.threshold_certainty_pct === "number" ? h("div", { class: "whom" }, `${c.threshold_certainty_pct > 99 ? "more than 99" : c.threshold_certainty_pct < 1 ? "less than 1" : c.threshold_certainty_pct} in 100`) : null),
     h("td", {}, h("div", { title: visible(c.line) }, `line: ${visible(c.threshold ?? "not chosen")}`), standing(c.standing)));
 }
 
