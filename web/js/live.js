@@ -4,6 +4,7 @@ import { Refused, post } from "./api.js";
 import { standing, words } from "./card_parts.js";
 import { byId, h, visible } from "./dom.js";
 
+// h is taken: it opens the emergency cards wherever the focus is.
 // key, words on the button, event, and the numbers it takes from the fields below: key of the event and field
 const KEYS = /** @type {[string, string, any, any?][]} */ ([
   ["w", "wire side", { event: "wire_in", limb: "side" }], ["m", "wire main", { event: "wire_in", limb: "main" }],
@@ -15,7 +16,7 @@ const KEYS = /** @type {[string, string, any, any?][]} */ ([
   ["0", "TIMI 0", { event: "timi", limb: "side", grade: 0 }], ["1", "TIMI 1", { event: "timi", limb: "side", grade: 1 }],
   ["2", "TIMI 2", { event: "timi", limb: "side", grade: 2 }], ["3", "TIMI 3", { event: "timi", limb: "side", grade: 3 }],
   ["l", "contrast", { event: "contrast" }, { ml: "mL" }], ["g", "air kerma", { event: "dose" }, { air_kerma_gy: "Gy" }],
-  ["a", "ACT", { event: "act" }, { s: "s" }], ["h", "heparin", { event: "heparin" }, { units: "U" }],
+  ["a", "ACT", { event: "act" }, { s: "s" }], ["j", "heparin", { event: "heparin" }, { units: "U" }],
   ["e", "main done", { event: "main_done" }], ["f", "side done", { event: "side_done" }],
 ]);
 const FIELDS = [["mm", "balloon or stent in mm"], ["side mm", "balloon in the side branch in mm"], ["mL", "contrast in mL"], ["Gy", "air kerma in Gy"], ["s", "ACT in seconds"], ["U", "heparin in units"]];
