@@ -72,7 +72,8 @@ static bk_status report(const bk_report_job *job, const bk_json *doc, const bk_c
     for (int i = 0; i < TOPICS && status == BK_OK; i++) {
         const bk_ask ask = {topics[i], NULL, 0, 0, 0};
         if ((strcmp(topics[i], "injury") == 0 && !has_been_done(doc)) ||
-            (strcmp(topics[i], "result") == 0 && bk_json_count(bk_json_get(doc, "result")) == 0))
+            (strcmp(topics[i], "result") == 0 && bk_json_count(bk_json_get(doc, "result")) == 0) ||
+            (strcmp(topics[i], "pause") == 0 && !measurement)) /* the case sheet then stands alone, on one page */
             continue;
         status = bk_app_ask_with(&ask, job->shelf, doc, &answers[i], err);
     }

@@ -67,7 +67,7 @@ expect 3 "SHA-256" report "$dir/demo/demo-lcx-marginal.json" --cine "$dir/demo/o
 "$b" case "$dir/demo/demo-lcx-marginal.json" --set 'anatomy.segments.side.vessel=<b>x' >/dev/null
 if command -v pdftotext >/dev/null; then
     pdftotext -layout "$dir/1.pdf" "$dir/1.txt"
-    [ "$(pdfinfo "$dir/1.pdf" | sed -n 's/^Pages: *//p')" = 3 ] || say "the PDF has not three pages"
+    [ "$(pdfinfo "$dir/1.pdf" | sed -n 's/^Pages: *//p')" = 4 ] || say "the PDF has not four pages"
     [ "$(pdfinfo "$dir/r.pdf" | sed -n 's/^Pages: *//p')" = 1 ] || say "the case sheet is not one page"
     for word in "Case sheet for a second opinion" "Are there symptoms?" "both ≥ 60 %" "common practice," "not chosen"; do
         grep -q -- "$word" "$dir/1.txt" || say "\"$word\" is not on the case sheet"
