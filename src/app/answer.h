@@ -7,6 +7,7 @@
 #include "base/evidence.h"
 #include "base/json.h"
 #include "core/plan/shelf.h"
+#include "core/flow/territory.h"
 #include "core/risk/tests.h"
 
 typedef struct bk_answer {
@@ -52,6 +53,9 @@ void bk_answer_risk(const bk_asked *asked, bk_answer *answer);
 void bk_answer_steps(const bk_asked *asked, bk_answer *answer);
 void bk_answer_strategies(const bk_asked *asked, bk_answer *answer);
 void bk_answer_territory(const bk_asked *asked, bk_answer *answer);
+
+/** Grams or percent of muscle with their interval; null when not known. In ask_territory.c. */
+bk_json *bk_mass_json(const bk_mass *mass);
 
 /** An evidence row with all its cells, as `branchkeep evidence` shows it. */
 bk_json *bk_evidence_json(const bk_evidence *row);

@@ -8,4 +8,7 @@ extern const char bk_caution[];
 /** "branchkeep 0.1.0": goes into every document as "engine". */
 extern const char bk_engine[];
 
+/** The time as "2026-11-25T14:05:00Z". */
+void bk_app_now(char out[32]);
+
 #endif

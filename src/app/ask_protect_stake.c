@@ -123,18 +123,6 @@ static bk_json *consequences_json(bool lad, bk_answer *answer)
 
 /* ---- what is at stake ---- */
 
-static bk_json *mass_json(const bk_mass *mass)
-{
-    if (isnan(mass->value))
-        return bk_json_new_null();
-    bk_json *out = bk_json_object();
-    bk_json_put_fixed(out, "value", mass->value, 1);
-    bk_json_put_fixed(out, "low", mass->low, 1);
-    bk_json_put_fixed(out, "high", mass->high, 1);
-    bk_json_put_integer(out, "level_pct", BK_LEVEL_PCT);
-    return out;
-}
-
 /* The last pressure reading in the side branch before stenting. */
 static bk_json *side_pressure(const bk_case *c)
 {
@@ -164,8 +152,8 @@ static bk_json *territory_json(const bk_asked *asked, bk_answer *answer)
         if (isnan(grams.value) && isnan(pct.value))
             continue;
         bk_json *out = bk_json_object();
-        bk_json_put(out, "mass_g", mass_json(&grams));
-        bk_json_put(out, "mass_pct", mass_json(&pct));
+        bk_json_put(out, "mass_g", bk_mass_json(&grams));
+        bk_json_put(out, "mass_pct", bk_mass_json(&pct));
         bk_json_put_text(out, "method", bk_territory_method_names[m]);
         bk_answer_caution(answer, "The territory rests on published grams that are quoted from another text, not "
                                   "verified: rule mass_10pct decides nothing alone.");

@@ -7,7 +7,7 @@
 #include "core/flow/territory.h"
 #include "core/num.h"
 
-static bk_json *mass_json(const bk_mass *mass, int method)
+bk_json *bk_mass_json(const bk_mass *mass)
 {
     if (isnan(mass->value))
         return bk_json_new_null();
@@ -16,10 +16,16 @@ static bk_json *mass_json(const bk_mass *mass, int method)
     bk_json_put_fixed(out, "low", mass->low, 1);
     bk_json_put_fixed(out, "high", mass->high, 1);
     bk_json_put_integer(out, "level_pct", BK_LEVEL_PCT);
-    bk_json_put_text(out, "method", bk_territory_method_names[method]);
     return out;
 }
 
+static bk_json *by_method(const bk_mass *mass, int method)
+{
+    bk_json *out = bk_mass_json(mass);
+    if (!bk_json_is_null(out))
+        bk_json_put_text(out, "method", bk_territory_method_names[method]);
+    return out;
+}
 /* The first method, in their order, that knows this limb; BK_TERRITORY_METHODS: none. */
 static int leading(const bk_territory *t, int limb)
 {
@@ -35,14 +41,14 @@ static bk_json *limb_json(const bk_territory *t, int limb)
     if (lead == BK_TERRITORY_METHODS)
         return bk_json_new_null();
     bk_json *out = bk_json_object(), *others = bk_json_array();
-    bk_json_put(out, "mass_g", mass_json(&t->grams[lead][limb], lead));
-    bk_json_put(out, "mass_pct", mass_json(&t->percent[lead][limb], lead));
+    bk_json_put(out, "mass_g", by_method(&t->grams[lead][limb], lead));
+    bk_json_put(out, "mass_pct", by_method(&t->percent[lead][limb], lead));
     for (int m = lead + 1; m < BK_TERRITORY_METHODS; m++) {
         if (!t->known[m] || (isnan(t->grams[m][limb].value) && isnan(t->percent[m][limb].value)))
             continue;
         bk_json *other = bk_json_object();
-        bk_json_put(other, "mass_g", mass_json(&t->grams[m][limb], m));
-        bk_json_put(other, "mass_pct", mass_json(&t->percent[m][limb], m));
+        bk_json_put(other, "mass_g", by_method(&t->grams[m][limb], m));
+        bk_json_put(other, "mass_pct", by_method(&t->percent[m][limb], m));
         bk_json_push(others, other);
     }
     bk_json_put(out, "other_methods", others);

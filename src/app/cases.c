@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "app/app.h"
 #include "app/cases.h"
 
 #include <stdio.h>
@@ -195,7 +196,7 @@ static bk_status save(bk_cases *cases, const bk_kept *kept, int based_on, bk_jso
                       bk_err *err)
 {
     char now[32];
-    bk__now(now);
+    bk_app_now(now);
     const bk_store_entry entry = {
         .case_id = bk__kept_id(kept),
         .based_on = based_on,
@@ -243,7 +244,7 @@ bk_status bk_cases_put_cine(bk_cases *cases, const char *path, char sha256[65], 
 {
     char now[32];
     bool is_new;
-    bk__now(now);
+    bk_app_now(now);
     return bk_store_put_cine(cases->store, path, now, bk__look_at_cine, sha256, &is_new, err);
 }
 

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "app/app.h"
 #include "app/cases_inside.h"
 
 bk_status bk_cases_remove(bk_cases *cases, const char *case_id, bk_removal how, bk_json **out, bk_err *err)
@@ -7,7 +8,7 @@ bk_status bk_cases_remove(bk_cases *cases, const char *case_id, bk_removal how, 
     char now[32];
     int cines = 0;
     *out = NULL;
-    bk__now(now);
+    bk_app_now(now);
     const bk_status status = how == BK_REMOVE_FOR_GOOD
                                  ? bk_store_destroy(cases->store, case_id, &cines, err)
                                  : bk_store_remove(cases->store, case_id, how == BK_REMOVE ? now : NULL, err);

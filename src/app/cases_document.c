@@ -3,7 +3,6 @@
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
-#include <time.h>
 #include <unistd.h>
 
 #include "app/case.h"
@@ -12,14 +11,6 @@
 #include "dicom/dicom.h"
 
 #define MEMORY_CAP ((size_t)256 * 1024 * 1024)
-
-void bk__now(char out[32])
-{
-    const time_t now = time(NULL);
-    struct tm utc = {0};
-    gmtime_r(&now, &utc);
-    strftime(out, 32, "%Y-%m-%dT%H:%M:%SZ", &utc);
-}
 
 bk_status bk__must_be_new(const char *path, bk_err *err)
 {

@@ -23,7 +23,7 @@ static bk_json *new_manifest(const char *holds)
 {
     char now[32];
     bk_json *manifest = bk_json_object();
-    bk__now(now);
+    bk_app_now(now);
     bk_json_put_text(manifest, "schema", BK_ARCHIVE_SCHEMA);
     bk_json_put_text(manifest, "created_with", bk_engine);
     bk_json_put_text(manifest, "made_at", now);

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A document, an archive or a cine into the store: looked through first, then all in one transaction. */
+#include "app/app.h"
 #include "app/cases_import.h"
 
 #include <stdio.h>
@@ -96,7 +97,7 @@ static bk_status import_cine(bk_import *m, const char *file, bk_err *err)
 {
     char now[32], sha256[65];
     bool is_new;
-    bk__now(now);
+    bk_app_now(now);
     const bk_status status =
         bk_store_put_cine(m->cases->store, file, now, bk__look_at_cine, sha256, &is_new, err);
     m->cines_new = status == BK_OK && is_new;

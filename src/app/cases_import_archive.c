@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "app/app.h"
 #include "app/cases_import.h"
 #include "base/file.h"
 
@@ -94,7 +95,7 @@ bk_status bk__import_cines(bk_import *m, bk_err *err)
 {
     char now[32], expected[80], sha256[65];
     bk_status status = BK_OK;
-    bk__now(now);
+    bk_app_now(now);
     for (size_t i = 0; status == BK_OK && i < m->members.n; i++) {
         const bk_member *member = &m->members.items[i];
         bool is_new;

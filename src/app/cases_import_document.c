@@ -3,6 +3,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "app/app.h"
 #include "app/cases_import.h"
 #include "base/file.h"
 
@@ -31,7 +32,7 @@ static bk_status save_document(bk_import *m, const bk_json *doc, int based_on, s
 {
     bk_kept made;
     char now[32];
-    bk__now(now);
+    bk_app_now(now);
     bk_status status = bk__kept_make(doc, based_on + 1, &made, err);
     if (status != BK_OK)
         return status;

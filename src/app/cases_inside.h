@@ -26,8 +26,6 @@ bk_status bk__kept_make(const bk_json *document, int revision, bk_kept *out, bk_
 void bk__kept_clear(bk_kept *kept);
 const char *bk__kept_id(const bk_kept *kept);
 
-/** Now, ISO in UTC. */
-void bk__now(char out[32]);
 /** Check the copy of a cine: a DICOM file whose first frame can be decoded; *summary for the list. */
 bk_status bk__look_at_cine(const char *path, char **summary, bk_err *err) BK_MUST_CHECK;
 /** BK_E_USAGE when there is something at path. */

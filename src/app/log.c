@@ -2,7 +2,6 @@
 #include "app/log.h"
 
 #include <string.h>
-#include <time.h>
 
 #include "app/app.h"
 #include "app/ask.h"
@@ -155,14 +154,6 @@ bk_status bk_app_log_next(const bk_json *doc, const bk_json *entry, const char *
 
 /* ---- in a file ---- */
 
-static void now_text(char out[32])
-{
-    const time_t now = time(NULL);
-    struct tm utc = {0};
-    gmtime_r(&now, &utc);
-    strftime(out, 32, "%Y-%m-%dT%H:%M:%SZ", &utc);
-}
-
 static bk_status add_to_file(const char *path, bk_json *doc, const bk_json *entry, const char *now, bk_err *err)
 {
     const double revision = bk_json_number(bk_json_get(doc, "revision"));
@@ -179,7 +170,7 @@ static bk_status act(const char *path, bk_log_action action, const bk_json *entr
     bk_json *doc = NULL;
     bk_arena arena;
     bk_case c;
-    now_text(now);
+    bk_app_now(now);
     bk_arena_init(&arena, MEMORY_CAP);
     bk_status status = bk_app_case_read(path, &arena, &doc, &c, err);
     bk_arena_clear(&arena);
