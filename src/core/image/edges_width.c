@@ -14,6 +14,7 @@
 #define NARROW_LEAST 0.7  /* least weight of a reading below the curve: a throat is not to be thrown out, a crossing vessel is */
 #define GAIN_MOST 6
 #define ROUNDS 5
+#define ROUNDS_QUICK 3
 #define REACH_MOST 40 /* samples to either side of an average along the vessel */
 
 /* How much worse than at a steep edge of a wide lumen a width is known: a flat edge is found badly, and near the blur the
@@ -71,7 +72,8 @@ bk_status bk_edges_fit_widths(const bk_edge_finder *f, bk_arena *arena, bk_lumen
     }
     bk_smooth smooth = {0};
     double spread = 0.3; /* px; a first guess, then what the readings show */
-    for (int round = 0; round < ROUNDS; round++) {
+    const int rounds = f->options->quick ? ROUNDS_QUICK : ROUNDS;
+    for (int round = 0; round < rounds; round++) {
         for (size_t i = 0; i < n; i++) {
             const double sd = spread * relative[i], off = round ? (width[i] - averaged[i]) / sd : 0, robust = tukey(off / 4.685);
             target[i] = round ? width[i] + curve[i] - averaged[i] : width[i];
