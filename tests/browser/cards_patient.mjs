@@ -1,24 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The cards of budget and injury: from entered numbers alone, with what cannot be said, with hostile text, and after a change in the form.
 import assert from "node:assert/strict";
-import { execFileSync } from "node:child_process";
-import { writeFileSync } from "node:fs";
 import path from "node:path";
-import { browser, finish, open, program, serve, work } from "./common.mjs";
-
-const text = (page, card) => page.locator(`#card-${card}`).evaluate((e) => e.textContent);
-
-function keep(data, id, parts) {
-  const file = path.join(work, `${id}.json`);
-  writeFileSync(file, JSON.stringify({ schema: "branchkeep.case/1", case_id: id, ...parts }));
-  execFileSync(program, ["cases", "import", file, "--data", data], { stdio: ["ignore", "ignore", "inherit"] });
-}
-
-async function show(page, id, until) {
-  await page.click("#open");
-  await page.click(`[data-case="${id}"]`);
-  await page.waitForFunction((words) => document.querySelector("#cards").textContent.includes(words), until);
-}
+import { browser, cardText as text, finish, keepCase as keep, open, serve, showCase as show, work } from "./common.mjs";
 
 const chrome = await browser();
 try {

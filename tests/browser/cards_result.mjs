@@ -1,24 +1,9 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The cards of the result and of the pause, and the emergency cards by one key, also when the server is gone.
 import assert from "node:assert/strict";
-import { execFileSync } from "node:child_process";
-import { readFileSync, writeFileSync } from "node:fs";
+import { readFileSync } from "node:fs";
 import path from "node:path";
-import { axe, browser, finish, open, program, serve, shot, source, work } from "./common.mjs";
-
-const text = (page, card) => page.locator(`#card-${card}`).evaluate((e) => e.textContent);
-
-function keep(data, id, parts) {
-  const file = path.join(work, `${id}.json`);
-  writeFileSync(file, JSON.stringify({ schema: "branchkeep.case/1", case_id: id, ...parts }));
-  execFileSync(program, ["cases", "import", file, "--data", data], { stdio: ["ignore", "ignore", "inherit"] });
-}
-
-async function show(page, id, until) {
-  await page.click("#open");
-  await page.click(`[data-case="${id}"]`);
-  await page.waitForFunction((words) => document.querySelector("#cards").textContent.includes(words), until);
-}
+import { axe, browser, cardText as text, finish, keepCase as keep, open, serve, shot, showCase as show, source, work } from "./common.mjs";
 
 /** The bundled measurement, and one taken afterwards: distal 3.02 mm reference, MLD 2.85, so 5.6 % left. */
 function pair(primary) {

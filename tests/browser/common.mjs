@@ -2,7 +2,7 @@
 // Starting the server and a browser for the tests of the page; what is missing makes a skip (exit 77), not a failure.
 import { execFileSync, spawn } from "node:child_process";
 import assert from "node:assert/strict";
-import { existsSync, mkdirSync, mkdtempSync, readFileSync, rmSync } from "node:fs";
+import { existsSync, mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { createRequire } from "node:module";
 import { tmpdir } from "node:os";
 import path from "node:path";
@@ -165,4 +165,22 @@ export async function heldWith(page, test) {
     if (Date.now() > end) throw new Error(`waited in vain for ${test}`);
     await new Promise((resolve) => setTimeout(resolve, 30));
   }
+}
+
+// ---- cases without a film ----
+
+export const cardText = (page, card) => page.locator(`#card-${card}`).evaluate((e) => e.textContent);
+
+/** A case with these parts in the store of that folder. */
+export function keepCase(data, id, parts) {
+  const file = path.join(work, `${id}.json`);
+  writeFileSync(file, JSON.stringify({ schema: "branchkeep.case/1", case_id: id, ...parts }));
+  execFileSync(program, ["cases", "import", file, "--data", data], { stdio: ["ignore", "ignore", "inherit"] });
+}
+
+/** Open it and wait until the cards say these words. */
+export async function showCase(page, id, until) {
+  await page.click("#open");
+  await page.click(`[data-case="${id}"]`);
+  await page.waitForFunction((words) => document.querySelector("#cards").textContent.includes(words), until);
 }
