@@ -5,6 +5,8 @@
 #include <string.h>
 
 #include "app/intensity.h"
+#include "app/repeat_filling.h"
+#include "app/warnings.h"
 #include "base/arena.h"
 #include "base/format.h"
 #include "core/anatomy/calibration.h"
@@ -27,6 +29,7 @@ typedef struct row {
     double match;     /* of the worst point; NaN in the frame that was clicked in */
     char reason[248]; /* "" when measured */
     double value[BK_LIMBS][VALUES];
+    bk_filling filling[BK_LIMBS]; /* against the best of the rows */
 } row;
 
 typedef struct repeat {
@@ -38,6 +41,7 @@ typedef struct repeat {
     bk_corrections said; /* in the frame that was clicked in */
     size_t points_n;     /* clicks and way-points */
     double mm_per_px;  /* of the answer; NaN: no scale */
+    bk_limb_filling filling[BK_LIMBS];
     row rows[BK_REPEAT_MAX];
     int n, own; /* rows; index of the frame that was clicked in */
 } repeat;
@@ -104,10 +108,14 @@ static void judge(const repeat *r, row *to, const row *from, const bk_followed *
     to->followed = !to->reason[0];
 }
 
+static double usual_scale(const repeat *r)
+{
+    return isfinite(r->mm_per_px) ? r->mm_per_px : bk_scale_usual(r->info.cols);
+}
+
 /* Follow the points into row i; on success `to` is the frame's log image, in arena `there`. */
 static bk_status follow_into(repeat *r, const bk_image *from, int last, int i, bk_arena *there, bk_image *to, bk_err *err)
 {
-    const double mm_per_px = isfinite(r->mm_per_px) ? r->mm_per_px : bk_scale_usual(r->info.cols);
     bk_followed found[POINTS_MAX];
     bk_err local = {0};
     row *to_row = &r->rows[i];
@@ -118,7 +126,7 @@ static bk_status follow_into(repeat *r, const bk_image *from, int last, int i, b
     }
     if (status != BK_OK)
         return bk_fail(err, status, "%s", local.message);
-    status = bk_follow_points(from, to, r->rows[last].point, r->points_n, mm_per_px, there, found, err);
+    status = bk_follow_points(from, to, r->rows[last].point, r->points_n, usual_scale(r), there, found, err);
     if (status == BK_OK)
         judge(r, to_row, &r->rows[last], found);
     return status;
@@ -176,6 +184,19 @@ static bk_status said_in(const repeat *r, const row *at, bk_arena *arena, bk_cor
     return BK_OK;
 }
 
+/* The values of a frame and the contrast it shows along the limbs. */
+static bk_status take_row(repeat *r, const bk_json *answer, row *out, bk_err *err)
+{
+    bk_image log_image;
+    take_values(answer, out);
+    bk_arena_init(&r->arena[0], MEMORY_CAP);
+    bk_status status = bk_app_log_frame(r->file, &r->info, out->frame, &r->arena[0], &log_image, err);
+    if (status == BK_OK)
+        status = bk_limb_filling_take(answer, &log_image, (int)(out - r->rows), &r->keep, r->filling, err);
+    bk_arena_clear(&r->arena[0]);
+    return status;
+}
+
 static bk_status measure_row(repeat *r, row *out, bk_err *err)
 {
     bk_measure_options options = *r->options;
@@ -193,16 +214,16 @@ static bk_status measure_row(repeat *r, row *out, bk_err *err)
         options.click_px[k][0] = out->point[k].x;
         options.click_px[k][1] = out->point[k].y;
     }
-    const bk_status status = bk_app_measure(&options, &answer, &local);
+    bk_status status = bk_app_measure(&options, &answer, &local);
     if (status == BK_E_INTERNAL || status == BK_E_IO)
         return bk_fail(err, status, "%s", local.message);
     if (status != BK_OK) {
         bk_format(out->reason, sizeof out->reason, "%s", local.message);
         return BK_OK;
     }
-    take_values(answer, out);
+    status = take_row(r, answer, out, err);
     bk_json_free(answer);
-    return BK_OK;
+    return status;
 }
 
 static void put_points(bk_json *out, const repeat *all, const row *r)
@@ -227,6 +248,44 @@ static void put_points(bk_json *out, const repeat *all, const row *r)
     bk_json_put(out, "via", via);
 }
 
+static bool hardly_filled(const bk_filling *f)
+{
+    return f->ratio < BK_FILLING_LEAST;
+}
+
+/* Compare the rows' contrast. What a limb that is not filled reads is not its wall: it does not count, and of the main answer's
+   own frame that is said. */
+static void judge_filling(repeat *r, bk_json *answer)
+{
+    for (int i = 0; i < r->n; i++)
+        for (int k = 0; k < BK_LIMBS && !r->rows[i].reason[0]; k++) {
+            r->rows[i].filling[k] = bk_limb_filling_of(&r->filling[k], r->n, i);
+            for (int v = 0; v < VALUES && hardly_filled(&r->rows[i].filling[k]); v++)
+                r->rows[i].value[k][v] = NAN;
+        }
+    for (int k = 0; k < BK_LIMBS; k++) {
+        const bk_filling *f = &r->rows[r->own].filling[k];
+        char message[200];
+        if (!hardly_filled(f))
+            continue;
+        bk_format(message, sizeof message, "the %s limb holds %.0f %% of the contrast that frame %d shows: what is read of it may not be its wall",
+                  bk_limb_name(k), 100 * f->ratio, (int)r->rows[f->best].frame);
+        bk_warnings_add(bk_json_get(answer, "warnings"), "hardly_filled", message);
+    }
+}
+
+/* Contrast of a limb against the other rows, and why it does not count if it does not. */
+static void put_filling(bk_json *segment, const repeat *all, const row *r, int limb)
+{
+    const bk_filling *f = &r->filling[limb];
+    char reason[200];
+    const bool measured = !r->reason[0];
+    bk_json_put_fixed(segment, "filling", measured ? f->ratio : (double)NAN, 3);
+    bk_format(reason, sizeof reason, "the limb holds %.0f %% of the contrast that frame %d shows at the same place, at least %.0f %% was expected",
+              100 * f->ratio, (int)all->rows[f->best].frame, 100 * BK_FILLING_LEAST);
+    bk_json_put_text(segment, "reason", measured && hardly_filled(f) ? reason : NULL);
+}
+
 static bk_json *row_json(const repeat *all, const row *r)
 {
     const bool measured = !r->reason[0];
@@ -239,6 +298,7 @@ static bk_json *row_json(const repeat *all, const row *r)
         bk_json *segment = bk_json_object();
         for (int v = 0; v < VALUES; v++)
             bk_json_put_fixed(segment, values[v], measured ? r->value[k][v] : (double)NAN, decimals[v]);
+        put_filling(segment, all, r, k);
         bk_json_put(segments, bk_limb_name(k), segment);
     }
     put_points(out, all, r);
@@ -323,12 +383,17 @@ static bk_status run(repeat *r, int n, bk_json *answer, bk_err *err)
     status = carry(r, -1, err);
     if (status == BK_OK)
         status = carry(r, 1, err);
-    take_values(answer, &r->rows[r->own]);
+    if (status == BK_OK)
+        status = bk_limb_filling_start(answer, usual_scale(r), &r->keep, r->filling, err);
+    if (status == BK_OK)
+        status = take_row(r, answer, &r->rows[r->own], err);
     for (int i = 0; status == BK_OK && i < r->n; i++)
         if (i != r->own && !r->rows[i].reason[0])
             status = measure_row(r, &r->rows[i], err);
-    if (status == BK_OK)
+    if (status == BK_OK) {
+        judge_filling(r, answer);
         describe(r, answer);
+    }
     return status;
 }
 
