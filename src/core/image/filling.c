@@ -84,7 +84,7 @@ static double usual_area(const double (*area)[BK_FILLING_BINS], size_t frames, s
     for (size_t b = first_bin; b < BK_FILLING_BINS; b++) {
         double most = NAN;
         for (size_t k = 0; k < frames; k++)
-            most = area[k][b] <= most ? most : area[k][b];
+            most = isfinite(area[k][b]) && !(area[k][b] <= most) ? area[k][b] : most;
         if (isfinite(most))
             found[n++] = most;
     }
