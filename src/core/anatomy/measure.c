@@ -10,7 +10,10 @@
 #include "core/anatomy/law_check.h"
 #include "core/anatomy/looks.h"
 #include "core/anatomy/medina.h"
+#include "core/anatomy/mouth.h"
 #include "core/anatomy/segment.h"
+
+static const char *const third_branch[BK_LIMBS] = {"third_branch_proximal", "third_branch_distal", "third_branch_side"};
 
 #define FOLDED_DEG 60 /* between proximal and distal limb: less is a path that went astray rather than a main vessel (choice of this project) */
 #define CLICK_SD_PX 0.5    /* where a click ends the measured range */
@@ -83,11 +86,29 @@ static bk_status numbers_of_limb(bk_looks *w, int i, bk_bifurcation *out, bk_ref
     return BK_OK;
 }
 
+/* A third branch changes the calibre of its limb: that is said, the person decides where the limb ends. */
+static bk_status note_third_branch(bk_looks *w, int i, bk_bifurcation *out, bk_err *err)
+{
+    bk_mouth mouth;
+    bool found;
+    if (w->flush[i] || w->patency[i].occluded)
+        return BK_OK;
+    const bk_status status = bk_mouth_find(&w->log_image, &w->limb[i], w->outside[i], w->in->mm_per_px, w->arena, &found, &mouth, err);
+    if (status != BK_OK || !found)
+        return status;
+    const double at = (origin_px(w, i) + 0.5 * (double)(mouth.from + mouth.to) * w->limb[i].step_px) * w->in->mm_per_px;
+    bk_bifurcation_warn(out, third_branch[i], "a branch leaves the %s limb about %.0f mm from the branch point: the vessel has another calibre on either "
+                        "side of it, and the reference lies between them; a click short of it measures one", bk_limb_name(i), at);
+    return BK_OK;
+}
+
 static bk_status numbers_of_limbs(bk_looks *w, bk_bifurcation *out, bk_reference line[BK_LIMBS], bk_err *err)
 {
     bk_status status = BK_OK;
     for (int i = 0; status == BK_OK && i < BK_LIMBS; i++)
         status = numbers_of_limb(w, i, out, &line[i], err);
+    for (int i = 0; status == BK_OK && i < BK_LIMBS; i++)
+        status = note_third_branch(w, i, out, err);
     return status;
 }
 
