@@ -7,6 +7,7 @@
 #include "core/anatomy/stitch.h"
 #include "core/anatomy/trace.h"
 #include "core/image/gauss.h"
+#include "core/image/wire.h"
 
 #define AXIS_STEP_PX 0.5
 #define LIMB_MIN_PX 12.0   /* beyond the core */
@@ -285,8 +286,14 @@ static bk_status see_vessel(bk_looks *w, const bk_trace *trace, bk_err *err)
         proximal->doubt = proximal->stop;
     }
     for (int i = 0; i < BK_LIMBS; i++) {
+        bk_patency *p = &w->patency[i];
         if (bk_corrections_draws(w->in->corrections, i))
-            w->patency[i].occluded = false; /* who draws an edge sees a lumen */
+            p->occluded = false; /* who draws an edge sees a lumen */
+        if (w->in->wire[i] && p->occluded && p->refill < trace->limb[i].n) { /* a throat that the wire fills shows nothing beside it */
+            p->occluded = false;
+            p->doubtful = true;
+            p->doubt = p->stop;
+        }
         if (!w->patency[i].occluded && trace->contrast[i] < BK_TRACE_NO_LUMEN) {
             if (i == BK_PROXIMAL || bk_corrections_draws(w->in->corrections, i))
                 return no_lumen(i, err);
@@ -405,18 +412,39 @@ static bk_status fit(bk_looks *w, bk_bifurcation *out, bk_err *err)
     return status == BK_OK ? settle(w, err) : status;
 }
 
+/* Wires are dark, and thin where the lumen is wide: without them the picture shows the lumen's edges. */
+static bk_status remove_wires(bk_looks *w, bk_err *err)
+{
+    bk_trace trace = {0};
+    if (!w->in->wire[BK_PROXIMAL] && !w->in->wire[BK_DISTAL] && !w->in->wire[BK_SIDE])
+        return BK_OK;
+    bk_status status = bk_trace_limbs(&w->log_image, w->in, false, w->arena, &trace, err);
+    for (int i = 0; status == BK_OK && i < BK_LIMBS; i++) {
+        /* wires in both daughters both come through the proximal limb */
+        const int wires = i == BK_PROXIMAL && w->in->wire[BK_DISTAL] && w->in->wire[BK_SIDE] ? 2 : w->in->wire[i];
+        for (int k = 0; status == BK_OK && k < wires; k++)
+            status = bk_wire_remove(&w->log_image, &trace.limb[i], w->in->mm_per_px, w->psf_px, w->arena, err);
+    }
+    return status;
+}
+
 bk_status bk_looks_take(bk_looks *w, bk_bifurcation *out, bk_err *err)
 {
     bk_trace trace = {0};
     bool any = false;
     w->quick = w->in->grey == BK_GREY_LINEAR;
     w->step_px = w->quick ? 2 * AXIS_STEP_PX : AXIS_STEP_PX;
-    bk_status status = trace_and_look(w, &trace, err);
+    bk_status status = remove_wires(w, err);
+    if (status == BK_OK)
+        status = trace_and_look(w, &trace, err);
     w->step_px = AXIS_STEP_PX;
     if (status == BK_OK)
         status = settle(w, err);
     if (status == BK_OK)
         status = fit(w, out, err);
+    for (int i = 0; status == BK_OK && !out->by_density && i < BK_LIMBS; i++)
+        if (w->in->wire[i] && !w->flush[i])
+            status = bk_wire_widen(&w->limb[i], w->in->mm_per_px, w->arena, err);
     if (status == BK_OK)
         status = draw_edges(w, &any, err);
     if (status == BK_OK && (out->by_density || any))

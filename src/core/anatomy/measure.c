@@ -97,8 +97,8 @@ static bk_status note_third_branch(bk_looks *w, int i, bk_bifurcation *out, bk_e
     if (status != BK_OK || !found)
         return status;
     const double at = (origin_px(w, i) + 0.5 * (double)(mouth.from + mouth.to) * w->limb[i].step_px) * w->in->mm_per_px;
-    bk_bifurcation_warn(out, third_branch[i], "a branch leaves the %s limb about %.0f mm from the branch point: the vessel has another calibre on either "
-                        "side of it, and the reference lies between them; a click short of it measures one", bk_limb_name(i), at);
+    bk_bifurcation_warn(out, third_branch[i], "a branch leaves the %s limb about %.0f mm from the branch point: its reference mixes the calibres before and after; a click "
+                        "short of it measures one", bk_limb_name(i), at);
     return BK_OK;
 }
 
