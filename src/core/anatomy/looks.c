@@ -262,6 +262,14 @@ static bk_status fit_density(bk_looks *w, bk_bifurcation *out, bk_err *err)
 
 /* ---- which limbs there are ---- */
 
+/* Wires in the daughters come through the proximal limb, whether that was said or not. */
+static int wires_in(const bk_looks *w, int i)
+{
+    const bool *wire = w->in->wire;
+    const int through = wire[BK_DISTAL] + wire[BK_SIDE];
+    return i == BK_PROXIMAL && through > wire[i] ? through : wire[i];
+}
+
 static bk_status no_lumen(int limb, bk_err *err)
 {
     return bk_fail(err, BK_E_NOTHING, "no lumen joins the clicks: the way to the %s click is hardly darker than its surroundings",
@@ -289,7 +297,7 @@ static bk_status see_vessel(bk_looks *w, const bk_trace *trace, bk_err *err)
         bk_patency *p = &w->patency[i];
         if (bk_corrections_draws(w->in->corrections, i))
             p->occluded = false; /* who draws an edge sees a lumen */
-        if (w->in->wire[i] && p->occluded && p->refill < trace->limb[i].n) { /* a throat that the wire fills shows nothing beside it */
+        if (wires_in(w, i) > 0 && p->occluded && p->refill < trace->limb[i].n) { /* a throat that the wire fills shows nothing beside it */
             p->occluded = false;
             p->doubtful = true;
             p->doubt = p->stop;
@@ -416,15 +424,12 @@ static bk_status fit(bk_looks *w, bk_bifurcation *out, bk_err *err)
 static bk_status remove_wires(bk_looks *w, bk_err *err)
 {
     bk_trace trace = {0};
-    if (!w->in->wire[BK_PROXIMAL] && !w->in->wire[BK_DISTAL] && !w->in->wire[BK_SIDE])
+    if (wires_in(w, BK_PROXIMAL) == 0)
         return BK_OK;
     bk_status status = bk_trace_limbs(&w->log_image, w->in, false, w->arena, &trace, err);
-    for (int i = 0; status == BK_OK && i < BK_LIMBS; i++) {
-        /* wires in both daughters both come through the proximal limb */
-        const int wires = i == BK_PROXIMAL && w->in->wire[BK_DISTAL] && w->in->wire[BK_SIDE] ? 2 : w->in->wire[i];
-        for (int k = 0; status == BK_OK && k < wires; k++)
+    for (int i = 0; status == BK_OK && i < BK_LIMBS; i++)
+        for (int k = 0; status == BK_OK && k < wires_in(w, i); k++)
             status = bk_wire_remove(&w->log_image, &trace.limb[i], w->in->mm_per_px, w->psf_px, w->arena, err);
-    }
     return status;
 }
 
@@ -443,7 +448,7 @@ bk_status bk_looks_take(bk_looks *w, bk_bifurcation *out, bk_err *err)
     if (status == BK_OK)
         status = fit(w, out, err);
     for (int i = 0; status == BK_OK && !out->by_density && i < BK_LIMBS; i++)
-        if (w->in->wire[i] && !w->flush[i])
+        if (wires_in(w, i) > 0 && !w->flush[i])
             status = bk_wire_widen(&w->limb[i], w->in->mm_per_px, w->arena, err);
     if (status == BK_OK)
         status = draw_edges(w, &any, err);
