@@ -11,6 +11,7 @@
 #include "base/format.h"
 #include "core/anatomy/calibration.h"
 #include "core/anatomy/corrections.h"
+#include "core/image/curve.h"
 #include "core/image/follow.h"
 #include "core/limb.h"
 
@@ -19,12 +20,16 @@
 static const char *const values[] = {"mld_mm", "reference_mm", "stenosis_pct"};
 static const int decimals[] = {4, 4, 2};
 #define VALUES 3
-#define POINTS_MAX (BK_LIMBS + BK_LIMBS * BK_VIA_MAX)
+#define LEADS 2 /* places of a measured axis that are carried along, in each daughter */
+static const double lead_mm[LEADS] = {3, 6}; /* beyond the ostium, where ways may part */
+#define LEAD_MATCH 0.6
+#define POINTS_MAX (BK_LIMBS + BK_LIMBS * BK_VIA_MAX + BK_LIMBS * LEADS)
 #define SIDE_MAX 65536 /* rows and columns of DICOM are 16 bits */
 
 typedef struct row {
     int32_t frame;
-    bk_pt_px point[POINTS_MAX]; /* the clicks, then the way-points */
+    bk_pt_px point[POINTS_MAX]; /* the clicks, then the way-points, then the leads */
+    bool lost[POINTS_MAX];      /* leads that were not found in this frame: carried on with the others, but not used */
     bool followed;    /* the points are where the vessel is */
     double match;     /* of the worst point; NaN in the frame that was clicked in */
     char reason[248]; /* "" when measured */
@@ -39,7 +44,9 @@ typedef struct repeat {
     bk_arena arena[2]; /* of the frame followed from and of the one followed to, in turns */
     bk_arena keep;
     bk_corrections said; /* in the frame that was clicked in */
-    size_t points_n;     /* clicks and way-points */
+    size_t points_n;     /* clicks, way-points and leads */
+    size_t leads_from;   /* the first lead */
+    int lead_limb[BK_LIMBS * LEADS];
     double mm_per_px;  /* of the answer; NaN: no scale */
     bk_limb_filling filling[BK_LIMBS];
     row rows[BK_REPEAT_MAX];
@@ -66,7 +73,42 @@ static void choose_frames(repeat *r, int n)
         const bk_way_point *v = &BK_ITEMS(r->said.via, bk_way_point)[i];
         point[BK_LIMBS + i] = (bk_pt_px){v->x_px, v->y_px};
     }
-    r->points_n = BK_LIMBS + r->said.via.n;
+    r->points_n = r->leads_from = BK_LIMBS + r->said.via.n;
+}
+
+
+static double usual_scale(const repeat *r)
+{
+    return isfinite(r->mm_per_px) ? r->mm_per_px : bk_scale_usual(r->info.cols);
+}
+
+static bool has_way_points(const repeat *r, int limb)
+{
+    return bk_corrections_via(&r->said, limb, NULL, 0) > 0;
+}
+
+/* Places on the axes that were measured: where a neighbouring frame shows vessels over one another, they keep the way on the vessel it
+   was on. A person's way-points lead better. */
+static void choose_leads(repeat *r, const bk_json *answer)
+{
+    const double mm = usual_scale(r);
+    for (int k = BK_DISTAL; k < BK_LIMBS; k++) {
+        const bk_json *profile = bk_json_get(bk_json_get(bk_json_get(answer, "segments"), bk_limb_name(k)), "profile");
+        const bk_json *x = bk_json_get(profile, "x_px"), *y = bk_json_get(profile, "y_px");
+        const size_t n = bk_json_count(x);
+        double length = 0;
+        int placed = 0;
+        for (size_t i = 1; i < n && placed < LEADS && !has_way_points(r, k); i++) {
+            const bk_pt_px a = {bk_json_number(bk_json_at(x, i - 1)), bk_json_number(bk_json_at(y, i - 1))};
+            const bk_pt_px b = {bk_json_number(bk_json_at(x, i)), bk_json_number(bk_json_at(y, i))};
+            length += bk_px_distance(a, b) * mm;
+            if (length < lead_mm[placed])
+                continue;
+            r->lead_limb[r->points_n - r->leads_from] = k;
+            r->rows[r->own].point[r->points_n++] = b;
+            placed++;
+        }
+    }
 }
 
 /* A point in words: "side click", "distal way-point". */
@@ -98,19 +140,21 @@ static void judge_point(const repeat *r, row *to, const row *from, size_t k, con
 /* Take over where the points are now, or say in the row why they are lost. */
 static void judge(const repeat *r, row *to, const row *from, const bk_followed *found)
 {
+    bk_pt_px moved = {0, 0};
     to->match = 1;
-    for (size_t k = 0; k < r->points_n; k++) {
+    for (size_t k = 0; k < r->leads_from; k++) {
         to->point[k] = found[k].at;
         to->match = fmin(to->match, found[k].match);
+        moved.x += (found[k].at.x - from->point[k].x) / (double)r->leads_from;
+        moved.y += (found[k].at.y - from->point[k].y) / (double)r->leads_from;
         if (!to->reason[0])
             judge_point(r, to, from, k, &found[k]);
     }
+    for (size_t k = r->leads_from; k < r->points_n; k++) {
+        to->lost[k] = !(found[k].match >= LEAD_MATCH && found[k].left >= BK_FOLLOW_LEFT);
+        to->point[k] = to->lost[k] ? (bk_pt_px){from->point[k].x + moved.x, from->point[k].y + moved.y} : found[k].at;
+    }
     to->followed = !to->reason[0];
-}
-
-static double usual_scale(const repeat *r)
-{
-    return isfinite(r->mm_per_px) ? r->mm_per_px : bk_scale_usual(r->info.cols);
 }
 
 /* Follow the points into row i; on success `to` is the frame's log image, in arena `there`. */
@@ -170,17 +214,21 @@ static void take_values(const bk_json *answer, row *out)
             out->value[k][v] = bk_json_number(bk_json_get(bk_json_get(bk_json_get(segments, bk_limb_name(k)), values[v]), "value"));
 }
 
-/* What was said, with the way-points where they are in a row's frame. Stretches are mm from the branch point, which goes
-   with the vessel itself. */
+/* What was said, with the way-points where they are in a row's frame, and the leads as way-points. Stretches are mm from the branch
+   point, which goes with the vessel itself. */
 static bk_status said_in(const repeat *r, const row *at, bk_arena *arena, bk_corrections *out, bk_err *err)
 {
-    bk_way_point *via = BK_NEW(arena, r->said.via.n, bk_way_point, err);
+    bk_way_point *via = BK_NEW(arena, r->points_n - BK_LIMBS, bk_way_point, err);
     if (!via)
         return err->status;
+    size_t n = 0;
     for (size_t i = 0; i < r->said.via.n; i++)
-        via[i] = (bk_way_point){BK_ITEMS(r->said.via, bk_way_point)[i].limb, at->point[BK_LIMBS + i].x, at->point[BK_LIMBS + i].y};
+        via[n++] = (bk_way_point){BK_ITEMS(r->said.via, bk_way_point)[i].limb, at->point[BK_LIMBS + i].x, at->point[BK_LIMBS + i].y};
+    for (size_t k = r->leads_from; k < r->points_n; k++)
+        if (!at->lost[k])
+            via[n++] = (bk_way_point){r->lead_limb[k - r->leads_from] + 1, at->point[k].x, at->point[k].y};
     *out = r->said;
-    out->via = (bk_list){.items = via, .n = r->said.via.n};
+    out->via = (bk_list){.items = via, .n = n};
     return BK_OK;
 }
 
@@ -380,6 +428,7 @@ static bk_status run(repeat *r, int n, bk_json *answer, bk_err *err)
     if (status != BK_OK)
         return status;
     choose_frames(r, n);
+    choose_leads(r, answer);
     status = carry(r, -1, err);
     if (status == BK_OK)
         status = carry(r, 1, err);

@@ -56,14 +56,16 @@ if [ -e "$cine" ]; then
     # the crux, as the data set's description says
     repeat 42 175,371 262,332 238,384 223,367 0.12
     repeat 48 175,369 262,330 236,382 223,367 0.12
-    # in frame 59 the side branch lies over another from the division on: the branch point stays near it, or the answer says that
-    # the paths went astray
-    "$BRANCHKEEP_BIN" measure "$cine" --frame 59 --proximal 190,372 --distal 276,332 --side 252,391 --mm-per-px 0.28 >"$dir/o.json" || fails=1
-    python3 -c "
+    # from frame 58 on, as looked at, another branch comes up from below: in 59 and 60 it lies along the proximal limb and over the side branch.
+    # The answer must not pass for one
+    for look in "58 190,371 276,331 250,390" "59 190,372 276,332 252,391" "59 190,372 276,332 233,388" "60 190,373 276,334 250,389" "60 190,373 276,334 235,387"; do
+        set -- $look
+        "$BRANCHKEEP_BIN" measure "$cine" --frame "$1" --proximal "$2" --distal "$3" --side "$4" --mm-per-px 0.28 >"$dir/o.json" || fails=1
+        python3 -c "
 import json
-m = json.load(open('$dir/o.json'))
-x, y = m['branch_point_px']
-assert abs(x - 224) < 20 and abs(y - 378) < 10 or 'branch_point_unsure' in [w['code'] for w in m['warnings']], (x, y)" || fails=1
+codes = [w['code'] for w in json.load(open('$dir/o.json'))['warnings']]
+assert 'branch_point_unsure' in codes or 'wider_than_law' in codes, ('$look', codes)" || fails=1
+    done
     # the division before it, as looked at: twigs come in there on both sides, and 0.12 mm are just missed (docs/methods/repeat.md)
     repeat 48 120,318 200,371 200,388 160,368 0.15
 fi

@@ -16,6 +16,7 @@
 static const char *const third_branch[BK_LIMBS] = {"third_branch_proximal", "third_branch_distal", "third_branch_side"};
 
 #define FOLDED_DEG 60 /* between proximal and distal limb: less is a path that went astray rather than a main vessel (choice of this project) */
+#define UNSURE_MM 0.5     /* SD of the branch point: more leaves its limbs' beginnings open (choice of this project) */
 #define CLICK_SD_PX 0.5    /* where a click ends the measured range */
 #define DEFAULT_PSF_MM 0.13 /* Gaussian SD of a room's blur at the patient, when the file does not tell */
 
@@ -157,6 +158,10 @@ static void numbers_of_branching(const bk_looks *w, bk_bifurcation *out)
         if ((double)axis[i].n * axis[i].step_px < chord)
             bk_bifurcation_warn(out, "short_chord", "the %s limb is shorter than the %.0f mm over which angles are taken",
                                 bk_limb_name(i), BK_ANGLE_CHORD_MM);
+    const double unsure_mm = fmax(out->branch_point_sd.x, out->branch_point_sd.y) * w->in->mm_per_px;
+    if (unsure_mm > UNSURE_MM)
+        bk_bifurcation_warn(out, "branch_point_unsure", "the branch point is known to %.1f mm only: perhaps vessels lie over one another there; another "
+                            "frame or a way-point helps", unsure_mm);
     if (out->proximal_distal_deg.value < FOLDED_DEG)
         bk_bifurcation_warn(out, "branch_point_unsure",
                             "the proximal and the distal limb leave the branch point to one side, %.0f degrees apart: perhaps vessels lie "
