@@ -20,21 +20,17 @@ static void take_values(const bk_json *answer, bk_repeat_row *out)
             out->value[k][v] = bk_json_number(bk_json_get(bk_json_get(bk_json_get(segments, bk_limb_name(k)), bk_repeat_values[v]), "value"));
 }
 
-/* What was said, with the way-points where they are in a row's frame, and the leads as way-points. Stretches are mm from the branch
-   point, which goes with the vessel itself. */
+/* What was said, with the way-points where they are in a row's frame. Stretches are mm from the branch point, which
+   goes with the vessel itself. */
 static bk_status said_in(const bk_repeat *r, const bk_repeat_row *at, bk_arena *arena, bk_corrections *out, bk_err *err)
 {
-    bk_way_point *via = BK_NEW(arena, r->points_n - BK_LIMBS, bk_way_point, err);
+    bk_way_point *via = BK_NEW(arena, r->said.via.n, bk_way_point, err);
     if (!via)
         return err->status;
-    size_t n = 0;
     for (size_t i = 0; i < r->said.via.n; i++)
-        via[n++] = (bk_way_point){BK_ITEMS(r->said.via, bk_way_point)[i].limb, at->point[BK_LIMBS + i].x, at->point[BK_LIMBS + i].y};
-    for (size_t k = r->leads_from; k < r->points_n; k++)
-        if (!at->lost[k])
-            via[n++] = (bk_way_point){r->lead_limb[k - r->leads_from] + 1, at->point[k].x, at->point[k].y};
+        via[i] = (bk_way_point){BK_ITEMS(r->said.via, bk_way_point)[i].limb, at->point[BK_LIMBS + i].x, at->point[BK_LIMBS + i].y};
     *out = r->said;
-    out->via = (bk_list){.items = via, .n = n};
+    out->via = (bk_list){.items = via, .n = r->said.via.n};
     return BK_OK;
 }
 
@@ -113,7 +109,6 @@ static bk_status run(bk_repeat *r, int n, bk_json *answer, bk_err *err)
     if (status != BK_OK)
         return status;
     bk_repeat_choose_frames(r, n);
-    bk_repeat_choose_leads(r, answer);
     status = bk_repeat_carry(r, -1, err);
     if (status == BK_OK)
         status = bk_repeat_carry(r, 1, err);

@@ -6,11 +6,7 @@
 #include "app/repeat_inside.h"
 #include "base/format.h"
 #include "core/anatomy/calibration.h"
-#include "core/image/curve.h"
 #include "core/image/follow.h"
-
-static const double lead_mm[BK_REPEAT_LEADS] = {3, 6}; /* beyond the ostium, where ways may part */
-#define LEAD_MATCH 0.6
 
 void bk_repeat_choose_frames(bk_repeat *r, int n)
 {
@@ -32,40 +28,13 @@ void bk_repeat_choose_frames(bk_repeat *r, int n)
         const bk_way_point *v = &BK_ITEMS(r->said.via, bk_way_point)[i];
         point[BK_LIMBS + i] = (bk_pt_px){v->x_px, v->y_px};
     }
-    r->points_n = r->leads_from = BK_LIMBS + r->said.via.n;
+    r->points_n = BK_LIMBS + r->said.via.n;
 }
 
 
 double bk_repeat_scale(const bk_repeat *r)
 {
     return isfinite(r->mm_per_px) ? r->mm_per_px : bk_scale_usual(r->info.cols);
-}
-
-static bool has_way_points(const bk_repeat *r, int limb)
-{
-    return bk_corrections_via(&r->said, limb, NULL, 0) > 0;
-}
-
-void bk_repeat_choose_leads(bk_repeat *r, const bk_json *answer)
-{
-    const double mm = bk_repeat_scale(r);
-    for (int k = BK_DISTAL; k < BK_LIMBS; k++) {
-        const bk_json *profile = bk_json_get(bk_json_get(bk_json_get(answer, "segments"), bk_limb_name(k)), "profile");
-        const bk_json *x = bk_json_get(profile, "x_px"), *y = bk_json_get(profile, "y_px");
-        const size_t n = bk_json_count(x);
-        double length = 0;
-        int placed = 0;
-        for (size_t i = 1; i < n && placed < BK_REPEAT_LEADS && !has_way_points(r, k); i++) {
-            const bk_pt_px a = {bk_json_number(bk_json_at(x, i - 1)), bk_json_number(bk_json_at(y, i - 1))};
-            const bk_pt_px b = {bk_json_number(bk_json_at(x, i)), bk_json_number(bk_json_at(y, i))};
-            length += bk_px_distance(a, b) * mm;
-            if (length < lead_mm[placed])
-                continue;
-            r->lead_limb[r->points_n - r->leads_from] = k;
-            r->rows[r->own].point[r->points_n++] = b;
-            placed++;
-        }
-    }
 }
 
 /* A point in words: "side click", "distal way-point". */
@@ -97,19 +66,12 @@ static void judge_point(const bk_repeat *r, bk_repeat_row *to, const bk_repeat_r
 /* Take over where the points are now, or say in the row why they are lost. */
 static void judge(const bk_repeat *r, bk_repeat_row *to, const bk_repeat_row *from, const bk_followed *found)
 {
-    bk_pt_px moved = {0, 0};
     to->match = 1;
-    for (size_t k = 0; k < r->leads_from; k++) {
+    for (size_t k = 0; k < r->points_n; k++) {
         to->point[k] = found[k].at;
         to->match = fmin(to->match, found[k].match);
-        moved.x += (found[k].at.x - from->point[k].x) / (double)r->leads_from;
-        moved.y += (found[k].at.y - from->point[k].y) / (double)r->leads_from;
         if (!to->reason[0])
             judge_point(r, to, from, k, &found[k]);
-    }
-    for (size_t k = r->leads_from; k < r->points_n; k++) {
-        to->lost[k] = !(found[k].match >= LEAD_MATCH && found[k].left >= BK_FOLLOW_LEFT);
-        to->point[k] = to->lost[k] ? (bk_pt_px){from->point[k].x + moved.x, from->point[k].y + moved.y} : found[k].at;
     }
     to->followed = !to->reason[0];
 }

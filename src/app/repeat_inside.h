@@ -12,16 +12,14 @@
 #define BK_REPEAT_MEMORY ((size_t)1 << 30)
 
 #define BK_REPEAT_VALUES 3
-#define BK_REPEAT_LEADS 2 /* places of a measured axis that are carried along, in each daughter */
-#define BK_REPEAT_POINTS (BK_LIMBS + BK_LIMBS * BK_VIA_MAX + BK_LIMBS * BK_REPEAT_LEADS)
+#define BK_REPEAT_POINTS (BK_LIMBS + BK_LIMBS * BK_VIA_MAX)
 
 /* Keys of the values that are repeated. */
 extern const char *const bk_repeat_values[BK_REPEAT_VALUES];
 
 typedef struct bk_repeat_row {
     int32_t frame;
-    bk_pt_px point[BK_REPEAT_POINTS]; /* the clicks, then the way-points, then the leads */
-    bool lost[BK_REPEAT_POINTS];      /* leads that were not found in this frame: carried on with the others, but not used */
+    bk_pt_px point[BK_REPEAT_POINTS]; /* the clicks, then the way-points */
     bool followed;    /* the points are where the vessel is */
     double match;     /* of the worst point; NaN in the frame that was clicked in */
     char reason[248]; /* "" when measured */
@@ -36,9 +34,7 @@ typedef struct bk_repeat {
     bk_arena arena[2]; /* of the frame followed from and of the one followed to, in turns */
     bk_arena keep;
     bk_corrections said; /* in the frame that was clicked in */
-    size_t points_n;     /* clicks, way-points and leads */
-    size_t leads_from;   /* the first lead */
-    int lead_limb[BK_LIMBS * BK_REPEAT_LEADS];
+    size_t points_n;     /* clicks and way-points */
     double mm_per_px;  /* of the answer; NaN: no scale */
     bk_limb_filling filling[BK_LIMBS];
     bk_repeat_row rows[BK_REPEAT_MAX];
@@ -50,10 +46,6 @@ double bk_repeat_scale(const bk_repeat *r);
 
 /** The rows of n frames about the one that was clicked in, and in that one the points: clicks and way-points. */
 void bk_repeat_choose_frames(bk_repeat *r, int n);
-
-/** Places on the axes that were measured: where a neighbouring frame shows vessels over one another, they keep the way on the vessel
-    it was on. A person's way-points lead better. */
-void bk_repeat_choose_leads(bk_repeat *r, const bk_json *answer);
 
 /** Carry the points from the frame that was clicked in to one end of the window; step is -1 or +1. Where they are lost the walk ends:
     seen again after a gap, a vessel may be another one. A frame that cannot be decoded is stepped over. */
