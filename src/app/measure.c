@@ -111,6 +111,7 @@ static bk_status measure(job *j, bk_err *err)
     for (int i = 0; i < BK_LIMBS; i++)
         input.click[i] = (bk_pt_px){o->click_px[i][0], o->click_px[i][1]};
     bk_corrections_swap(&j->corrections, input.click);
+    input.course = o->course;
     input.mm_per_px = j->scale.routes_n ? j->scale.route[0].mm_per_px : bk_scale_usual(j->info.cols);
     input.medina_threshold_pct = isfinite(o->medina_threshold_pct) ? o->medina_threshold_pct : 50;
     return bk_bifurcation_measure(&input, &j->arena, &j->found, err);

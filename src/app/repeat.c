@@ -5,11 +5,12 @@
 #include <string.h>
 
 #include "app/intensity.h"
+#include "app/repeat_course.h"
 #include "base/arena.h"
 #include "base/format.h"
 #include "core/anatomy/calibration.h"
 #include "core/anatomy/corrections.h"
-#include "core/image/follow.h"
+#include "core/image/follow_line.h"
 #include "core/limb.h"
 
 #define MEMORY_CAP ((size_t)1 << 30)
@@ -18,11 +19,13 @@ static const char *const values[] = {"mld_mm", "reference_mm", "stenosis_pct"};
 static const int decimals[] = {4, 4, 2};
 #define VALUES 3
 #define POINTS_MAX (BK_LIMBS + BK_LIMBS * BK_VIA_MAX)
+#define WIDER 1.25 /* a lumen changes by less between frames of a beat or two (choice of this project) */
 #define SIDE_MAX 65536 /* rows and columns of DICOM are 16 bits */
 
 typedef struct row {
     int32_t frame;
     bk_pt_px point[POINTS_MAX]; /* the clicks, then the way-points */
+    bk_carried carried;
     bool followed;    /* the points are where the vessel is */
     double match;     /* of the worst point; NaN in the frame that was clicked in */
     char reason[248]; /* "" when measured */
@@ -41,6 +44,12 @@ typedef struct repeat {
     row rows[BK_REPEAT_MAX];
     int n, own; /* rows; index of the frame that was clicked in */
 } repeat;
+
+/* Roughly is enough: of the answer, or the usual one. */
+static double rough_scale(const repeat *r)
+{
+    return isfinite(r->mm_per_px) ? r->mm_per_px : bk_scale_usual(r->info.cols);
+}
 
 static void choose_frames(repeat *r, int n)
 {
@@ -91,6 +100,29 @@ static void judge_point(const repeat *r, row *to, const row *from, size_t k, con
         bk_format(to->reason, sizeof to->reason, "the %s leaves the picture in frame %d", name, (int)to->frame);
 }
 
+/* The limb that a click is said to be in. */
+static int limb_of_click(const repeat *r, size_t click)
+{
+    bk_pt_px place[BK_LIMBS];
+    for (int i = 0; i < BK_LIMBS; i++)
+        place[i] = (bk_pt_px){i, i};
+    bk_corrections_swap(&r->said, place);
+    int limb = 0;
+    while (limb + 1 < BK_LIMBS && place[limb].x != (double)click)
+        limb++;
+    return limb;
+}
+
+/* Where a click is lost and its limb, alone, is hidden, it goes to the end of its course: the others can still be measured. */
+static bool carry_hidden_click(const repeat *r, row *to, size_t k, const bk_followed *found)
+{
+    const int limb = k < BK_LIMBS ? limb_of_click(r, k) : 0;
+    if (k >= BK_LIMBS || bk_followed_well(found) || !bk_carried_hides_only(&to->carried, limb))
+        return false;
+    to->point[k] = bk_carried_end(&to->carried, limb);
+    return true;
+}
+
 /* Take over where the points are now, or say in the row why they are lost. */
 static void judge(const repeat *r, row *to, const row *from, const bk_followed *found)
 {
@@ -98,7 +130,7 @@ static void judge(const repeat *r, row *to, const row *from, const bk_followed *
     for (size_t k = 0; k < r->points_n; k++) {
         to->point[k] = found[k].at;
         to->match = fmin(to->match, found[k].match);
-        if (!to->reason[0])
+        if (!carry_hidden_click(r, to, k, &found[k]) && !to->reason[0])
             judge_point(r, to, from, k, &found[k]);
     }
     to->followed = !to->reason[0];
@@ -107,7 +139,7 @@ static void judge(const repeat *r, row *to, const row *from, const bk_followed *
 /* Follow the points into row i; on success `to` is the frame's log image, in arena `there`. */
 static bk_status follow_into(repeat *r, const bk_image *from, int last, int i, bk_arena *there, bk_image *to, bk_err *err)
 {
-    const double mm_per_px = isfinite(r->mm_per_px) ? r->mm_per_px : bk_scale_usual(r->info.cols);
+    const double mm_per_px = rough_scale(r);
     bk_followed found[POINTS_MAX];
     bk_err local = {0};
     row *to_row = &r->rows[i];
@@ -119,6 +151,8 @@ static bk_status follow_into(repeat *r, const bk_image *from, int last, int i, b
     if (status != BK_OK)
         return bk_fail(err, status, "%s", local.message);
     status = bk_follow_points(from, to, r->rows[last].point, r->points_n, mm_per_px, there, found, err);
+    if (status == BK_OK)
+        status = bk_carried_follow(from, to, to_row->frame, mm_per_px, &r->rows[last].carried, there, &to_row->carried, err);
     if (status == BK_OK)
         judge(r, to_row, &r->rows[last], found);
     return status;
@@ -176,6 +210,55 @@ static bk_status said_in(const repeat *r, const row *at, bk_arena *arena, bk_cor
     return BK_OK;
 }
 
+/* The larger of a limb's MLD and reference in a row; NaN when neither was measured. */
+static double widest(const row *of, int limb)
+{
+    return fmax(of->value[limb][0], of->value[limb][1]);
+}
+
+/* No value for a limb that is hidden, that was measured somewhere else than it was carried to, or that has become
+   wider than a lumen does within seconds. */
+static void check_limbs(const repeat *r, const bk_json *answer, row *out)
+{
+    const row *own = &r->rows[r->own];
+    for (int i = 0; i < BK_LIMBS; i++) {
+        char *why = out->carried.hidden[i];
+        const double off_mm = bk_carried_off_mm(&out->carried, i, answer, rough_scale(r));
+        if (!why[0] && off_mm > BK_OFF_COURSE_MM)
+            bk_format(why, sizeof out->carried.hidden[i],
+                      "cannot say: the axis measured lies up to %.1f mm from where the limb was followed to, at most %.1f mm was expected",
+                      off_mm, BK_OFF_COURSE_MM);
+        if (!why[0] && widest(out, i) > WIDER * widest(own, i))
+            bk_format(why, sizeof out->carried.hidden[i],
+                      "cannot say: %.2f mm wide, %.2f mm in frame %d: perhaps another vessel lies over or beside it", widest(out, i),
+                      widest(own, i), (int)own->frame);
+        for (int v = 0; why[0] && v < VALUES; v++)
+            out->value[i][v] = (double)NAN;
+    }
+}
+
+static bool off_course(const repeat *r, const row *of, const bk_json *answer)
+{
+    bool off = false;
+    for (int i = 0; i < BK_LIMBS; i++)
+        off = off || bk_carried_off_mm(&of->carried, i, answer, rough_scale(r)) > BK_OFF_COURSE_MM;
+    return off;
+}
+
+/* The frame is measured like any other; only where the paths leave the carried course, or a limb is hidden, are they
+   held to it. */
+static bk_status measure_on_course(const repeat *r, const row *of, bk_measure_options *options, bk_json **answer, bk_err *err)
+{
+    if (bk_carried_hides(&of->carried))
+        options->course = &of->carried.course;
+    const bk_status status = bk_app_measure(options, answer, err);
+    if (status != BK_OK || options->course || !off_course(r, of, *answer))
+        return status;
+    bk_json_free(*answer);
+    options->course = &of->carried.course;
+    return bk_app_measure(options, answer, err);
+}
+
 static bk_status measure_row(repeat *r, row *out, bk_err *err)
 {
     bk_measure_options options = *r->options;
@@ -193,7 +276,7 @@ static bk_status measure_row(repeat *r, row *out, bk_err *err)
         options.click_px[k][0] = out->point[k].x;
         options.click_px[k][1] = out->point[k].y;
     }
-    const bk_status status = bk_app_measure(&options, &answer, &local);
+    const bk_status status = measure_on_course(r, out, &options, &answer, &local);
     if (status == BK_E_INTERNAL || status == BK_E_IO)
         return bk_fail(err, status, "%s", local.message);
     if (status != BK_OK) {
@@ -201,6 +284,7 @@ static bk_status measure_row(repeat *r, row *out, bk_err *err)
         return BK_OK;
     }
     take_values(answer, out);
+    check_limbs(r, answer, out);
     bk_json_free(answer);
     return BK_OK;
 }
@@ -227,6 +311,20 @@ static void put_points(bk_json *out, const repeat *all, const row *r)
     bk_json_put(out, "via", via);
 }
 
+static void put_course(bk_json *segment, const row *r, int limb)
+{
+    const bk_course *course = &r->carried.course;
+    double x[BK_COURSE_MAX], y[BK_COURSE_MAX];
+    const size_t n = r->followed ? course->n[limb] : 0;
+    for (size_t k = 0; k < n; k++) {
+        x[k] = course->at[limb][k].x;
+        y[k] = course->at[limb][k].y;
+    }
+    bk_json_put_text(segment, "reason", r->followed && r->carried.hidden[limb][0] ? r->carried.hidden[limb] : NULL);
+    bk_json_put_reals(segment, "course_x_px", x, n, 2);
+    bk_json_put_reals(segment, "course_y_px", y, n, 2);
+}
+
 static bk_json *row_json(const repeat *all, const row *r)
 {
     const bool measured = !r->reason[0];
@@ -239,6 +337,7 @@ static bk_json *row_json(const repeat *all, const row *r)
         bk_json *segment = bk_json_object();
         for (int v = 0; v < VALUES; v++)
             bk_json_put_fixed(segment, values[v], measured ? r->value[k][v] : (double)NAN, decimals[v]);
+        put_course(segment, r, k);
         bk_json_put(segments, bk_limb_name(k), segment);
     }
     put_points(out, all, r);
@@ -320,6 +419,7 @@ static bk_status run(repeat *r, int n, bk_json *answer, bk_err *err)
     if (status != BK_OK)
         return status;
     choose_frames(r, n);
+    bk_carried_take(answer, rough_scale(r), &r->rows[r->own].carried);
     status = carry(r, -1, err);
     if (status == BK_OK)
         status = carry(r, 1, err);
