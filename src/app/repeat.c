@@ -26,6 +26,7 @@ typedef struct row {
     int32_t frame;
     bk_pt_px point[POINTS_MAX]; /* the clicks, then the way-points */
     bk_carried carried;
+    char why[BK_LIMBS][160]; /* why values of a limb are missing; "" when none is */
     bool followed;    /* the points are where the vessel is */
     double match;     /* of the worst point; NaN in the frame that was clicked in */
     char reason[248]; /* "" when measured */
@@ -216,24 +217,44 @@ static double widest(const row *of, int limb)
     return fmax(of->value[limb][0], of->value[limb][1]);
 }
 
-/* No value for a limb that is hidden, that was measured somewhere else than it was carried to, or that has become
-   wider than a lumen does within seconds. */
-static void check_limbs(const repeat *r, const bk_json *answer, row *out)
+/* Why a limb's values cannot be used, if so: it is hidden, was measured somewhere else than it was carried to, has an
+   occlusion that comes and goes, or has become wider than a lumen does within seconds. */
+static bool unusable(const repeat *r, const bk_json *answer, row *out, int i)
 {
     const row *own = &r->rows[r->own];
+    const double off_mm = bk_carried_off_mm(&out->carried, i, answer, rough_scale(r));
+    char *why = out->why[i];
+    if (out->carried.hidden[i][0])
+        bk_format(why, sizeof out->why[i], "%s", out->carried.hidden[i]);
+    else if (off_mm > BK_OFF_COURSE_MM)
+        bk_format(why, sizeof out->why[i],
+                  "cannot say: the axis measured lies up to %.1f mm from where the limb was followed to, at most %.1f mm was expected",
+                  off_mm, BK_OFF_COURSE_MM);
+    else if (isfinite(own->value[i][0]) && (out->value[i][0] <= 0) != (own->value[i][0] <= 0))
+        bk_format(why, sizeof out->why[i], "cannot say: the limb is occluded in one of the frames %d and %d only", (int)out->frame,
+                  (int)own->frame);
+    else if (widest(out, i) > WIDER * widest(own, i))
+        bk_format(why, sizeof out->why[i],
+                  "cannot say: %.2f mm wide, %.2f mm in frame %d: perhaps another vessel lies over or beside it", widest(out, i),
+                  widest(own, i), (int)own->frame);
+    else
+        return false;
+    return true;
+}
+
+/* No values where they cannot be used; nor a reference that the branching law took from a limb that is hidden. */
+static void check_limbs(const repeat *r, const bk_json *answer, row *out)
+{
+    const bk_json *segments = bk_json_get(answer, "segments");
     for (int i = 0; i < BK_LIMBS; i++) {
-        char *why = out->carried.hidden[i];
-        const double off_mm = bk_carried_off_mm(&out->carried, i, answer, rough_scale(r));
-        if (!why[0] && off_mm > BK_OFF_COURSE_MM)
-            bk_format(why, sizeof out->carried.hidden[i],
-                      "cannot say: the axis measured lies up to %.1f mm from where the limb was followed to, at most %.1f mm was expected",
-                      off_mm, BK_OFF_COURSE_MM);
-        if (!why[0] && widest(out, i) > WIDER * widest(own, i))
-            bk_format(why, sizeof out->carried.hidden[i],
-                      "cannot say: %.2f mm wide, %.2f mm in frame %d: perhaps another vessel lies over or beside it", widest(out, i),
-                      widest(own, i), (int)own->frame);
-        for (int v = 0; why[0] && v < VALUES; v++)
-            out->value[i][v] = (double)NAN;
+        const bk_json *origin = bk_json_get(bk_json_get(bk_json_get(segments, bk_limb_name(i)), "reference_mm"), "origin");
+        if (bk_carried_hides(&out->carried) && strcmp(bk_json_text(origin), "derived") == 0) {
+            out->value[i][1] = out->value[i][2] = (double)NAN;
+            bk_format(out->why[i], sizeof out->why[i], "reference: cannot say: the branching law would take it from a limb that is hidden");
+        }
+        if (unusable(r, answer, out, i))
+            for (int v = 0; v < VALUES; v++)
+                out->value[i][v] = (double)NAN;
     }
 }
 
@@ -320,7 +341,7 @@ static void put_course(bk_json *segment, const row *r, int limb)
         x[k] = course->at[limb][k].x;
         y[k] = course->at[limb][k].y;
     }
-    bk_json_put_text(segment, "reason", r->followed && r->carried.hidden[limb][0] ? r->carried.hidden[limb] : NULL);
+    bk_json_put_text(segment, "reason", r->why[limb][0] ? r->why[limb] : NULL);
     bk_json_put_reals(segment, "course_x_px", x, n, 2);
     bk_json_put_reals(segment, "course_y_px", y, n, 2);
 }
