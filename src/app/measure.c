@@ -114,6 +114,7 @@ static bk_status measure(job *j, bk_err *err)
         input.wire[i] = o->wire_in[i];
     }
     bk_corrections_swap(&j->corrections, input.click);
+    input.course = o->course;
     input.mm_per_px = j->scale.routes_n ? j->scale.route[0].mm_per_px : bk_scale_usual(j->info.cols);
     input.medina_threshold_pct = isfinite(o->medina_threshold_pct) ? o->medina_threshold_pct : 50;
     return bk_bifurcation_measure(&input, &j->arena, &j->found, err);

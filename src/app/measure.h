@@ -27,6 +27,7 @@ typedef struct bk_measure_options {
     double medina_threshold_pct; /* NaN: 50 */
     bk_correction_texts corrections; /* what a person says; see app/corrections.h */
     const struct bk_corrections *corrections_read; /* the same, read already, in the place of the texts; NULL: read those */
+    const struct bk_course *course; /* where the limbs are expected to run; NULL: nothing is expected */
     const char *overlay_png;  /* NULL: none */
 } bk_measure_options;
 

@@ -8,6 +8,7 @@
 #include "app/repeat_inside.h"
 #include "base/format.h"
 
+#define WIDER 1.25 /* a lumen changes by less between frames of a beat or two (choice of this project) */
 #define SIDE_MAX 65536 /* rows and columns of DICOM are 16 bits */
 
 const char *const bk_repeat_values[BK_REPEAT_VALUES] = {"mld_mm", "reference_mm", "stenosis_pct"};
@@ -47,6 +48,77 @@ static bk_status take_row(bk_repeat *r, const bk_json *answer, bk_repeat_row *ou
     return status;
 }
 
+/* The larger of a limb's MLD and reference in a row; NaN when neither was measured. */
+static double widest(const bk_repeat_row *of, int limb)
+{
+    return fmax(of->value[limb][0], of->value[limb][1]);
+}
+
+/* Why a limb's values cannot be used, if so: it is hidden, was measured somewhere else than it was carried to, has an
+   occlusion that comes and goes, or has become wider than a lumen does within seconds. */
+static bool unusable(const bk_repeat *r, const bk_json *answer, bk_repeat_row *out, int i)
+{
+    const bk_repeat_row *own = &r->rows[r->own];
+    const double off_mm = bk_carried_off_mm(&out->carried, i, answer, bk_repeat_scale(r));
+    char *why = out->why[i];
+    if (out->carried.hidden[i][0])
+        bk_format(why, sizeof out->why[i], "%s", out->carried.hidden[i]);
+    else if (off_mm > BK_OFF_COURSE_MM)
+        bk_format(why, sizeof out->why[i],
+                  "cannot say: the axis measured lies up to %.1f mm from where the limb was followed to, at most %.1f mm was expected",
+                  off_mm, BK_OFF_COURSE_MM);
+    else if (isfinite(own->value[i][0]) && (out->value[i][0] <= 0) != (own->value[i][0] <= 0))
+        bk_format(why, sizeof out->why[i], "cannot say: the limb is occluded in one of the frames %d and %d only", (int)out->frame,
+                  (int)own->frame);
+    else if (widest(out, i) > WIDER * widest(own, i))
+        bk_format(why, sizeof out->why[i],
+                  "cannot say: %.2f mm wide, %.2f mm in frame %d: perhaps another vessel lies over or beside it", widest(out, i),
+                  widest(own, i), (int)own->frame);
+    else
+        return false;
+    return true;
+}
+
+/* No values where they cannot be used; nor a reference that the branching law took from a limb that is hidden. */
+static void check_limbs(const bk_repeat *r, const bk_json *answer, bk_repeat_row *out)
+{
+    const bk_json *segments = bk_json_get(answer, "segments");
+    for (int i = 0; i < BK_LIMBS; i++) {
+        const bk_json *origin = bk_json_get(bk_json_get(bk_json_get(segments, bk_limb_name(i)), "reference_mm"), "origin");
+        if (bk_carried_hides(&out->carried) && strcmp(bk_json_text(origin), "derived") == 0) {
+            out->value[i][1] = out->value[i][2] = (double)NAN;
+            bk_format(out->why[i], sizeof out->why[i], "reference: cannot say: the branching law would take it from a limb that is hidden");
+        }
+        if (!unusable(r, answer, out, i))
+            continue;
+        for (int v = 0; v < BK_REPEAT_VALUES; v++)
+            out->value[i][v] = (double)NAN;
+        bk_format(out->carried.hidden[i], sizeof out->carried.hidden[i], "%s", out->why[i]);
+    }
+}
+
+static bool off_course(const bk_repeat *r, const bk_repeat_row *of, const bk_json *answer)
+{
+    bool off = false;
+    for (int i = 0; i < BK_LIMBS; i++)
+        off = off || bk_carried_off_mm(&of->carried, i, answer, bk_repeat_scale(r)) > BK_OFF_COURSE_MM;
+    return off;
+}
+
+/* The frame is measured like any other; only where the paths leave the carried course, or a limb is hidden, are they
+   held to it. */
+static bk_status measure_on_course(const bk_repeat *r, const bk_repeat_row *of, bk_measure_options *options, bk_json **answer, bk_err *err)
+{
+    if (bk_carried_hides(&of->carried))
+        options->course = &of->carried.course;
+    const bk_status status = bk_app_measure(options, answer, err);
+    if (status != BK_OK || options->course || !off_course(r, of, *answer))
+        return status;
+    bk_json_free(*answer);
+    options->course = &of->carried.course;
+    return bk_app_measure(options, answer, err);
+}
+
 static bk_status measure_row(bk_repeat *r, bk_repeat_row *out, bk_err *err)
 {
     bk_measure_options options = *r->options;
@@ -64,7 +136,7 @@ static bk_status measure_row(bk_repeat *r, bk_repeat_row *out, bk_err *err)
         options.click_px[k][0] = out->point[k].x;
         options.click_px[k][1] = out->point[k].y;
     }
-    bk_status status = bk_app_measure(&options, &answer, &local);
+    bk_status status = measure_on_course(r, out, &options, &answer, &local);
     if (status == BK_E_INTERNAL || status == BK_E_IO)
         return bk_fail(err, status, "%s", local.message);
     if (status != BK_OK) {
@@ -72,6 +144,7 @@ static bk_status measure_row(bk_repeat *r, bk_repeat_row *out, bk_err *err)
         return BK_OK;
     }
     status = take_row(r, answer, out, err);
+    check_limbs(r, answer, out);
     bk_json_free(answer);
     return status;
 }
@@ -109,6 +182,7 @@ static bk_status run(bk_repeat *r, int n, bk_json *answer, bk_err *err)
     if (status != BK_OK)
         return status;
     bk_repeat_choose_frames(r, n);
+    bk_carried_take(answer, bk_repeat_scale(r), &r->rows[r->own].carried);
     status = bk_repeat_carry(r, -1, err);
     if (status == BK_OK)
         status = bk_repeat_carry(r, 1, err);
@@ -116,9 +190,12 @@ static bk_status run(bk_repeat *r, int n, bk_json *answer, bk_err *err)
         status = bk_limb_filling_start(answer, bk_repeat_scale(r), &r->keep, r->filling, err);
     if (status == BK_OK)
         status = take_row(r, answer, &r->rows[r->own], err);
-    for (int i = 0; status == BK_OK && i < r->n; i++)
-        if (i != r->own && !r->rows[i].reason[0])
-            status = measure_row(r, &r->rows[i], err);
+    for (int step = -1; step <= 1; step += 2) /* outwards */
+        for (int i = r->own + step; status == BK_OK && i >= 0 && i < r->n; i += step) {
+            bk_carried_hide_as(&r->rows[i - step].carried, &r->rows[i].carried);
+            if (!r->rows[i].reason[0])
+                status = measure_row(r, &r->rows[i], err);
+        }
     if (status == BK_OK) {
         bk_repeat_judge_filling(r, answer);
         bk_repeat_describe(r, answer);

@@ -38,8 +38,7 @@ bk_status bk_limb_filling_start(const bk_json *answer, double mm_per_px, bk_aren
         f->bin_px = BIN_MM / mm_per_px;
         f->half_px = 0.5 * usual_width(profile_of(answer, k), arena, err) + BAND_MORE_MM / mm_per_px;
         for (int i = 0; i < BK_REPEAT_MAX; i++)
-            for (size_t b = 0; b < BK_FILLING_BINS; b++)
-                f->area[i][b] = NAN;
+            bk_limb_filling_drop(f, i);
     }
     return err->status;
 }
@@ -72,6 +71,12 @@ bk_status bk_limb_filling_take(const bk_json *answer, const bk_image *log_image,
     for (int k = 0; status == BK_OK && k < BK_LIMBS; k++)
         status = take_limb(answer, k, log_image, row, arena, &filling[k], err);
     return status;
+}
+
+void bk_limb_filling_drop(bk_limb_filling *filling, int row)
+{
+    for (size_t b = 0; b < BK_FILLING_BINS; b++)
+        filling->area[row][b] = NAN;
 }
 
 bk_filling bk_limb_filling_of(const bk_limb_filling *filling, int rows, int row)

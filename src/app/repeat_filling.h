@@ -28,6 +28,9 @@ bk_status bk_limb_filling_start(const bk_json *answer, double mm_per_px, bk_aren
 bk_status bk_limb_filling_take(const bk_json *answer, const bk_image *log_image, int row, bk_arena *arena,
                                bk_limb_filling filling[BK_LIMBS], bk_err *err) BK_MUST_CHECK;
 
+/** What frame `row` shows of a limb is not compared. */
+void bk_limb_filling_drop(bk_limb_filling *filling, int row);
+
 /** The limb in frame `row` against the other frames. */
 bk_filling bk_limb_filling_of(const bk_limb_filling *filling, int rows, int row);
 

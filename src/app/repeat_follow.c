@@ -6,7 +6,7 @@
 #include "app/repeat_inside.h"
 #include "base/format.h"
 #include "core/anatomy/calibration.h"
-#include "core/image/follow.h"
+#include "core/image/follow_line.h"
 
 void bk_repeat_choose_frames(bk_repeat *r, int n)
 {
@@ -63,6 +63,29 @@ static void judge_point(const bk_repeat *r, bk_repeat_row *to, const bk_repeat_r
         bk_format(to->reason, sizeof to->reason, "the %s leaves the picture in frame %d", name, (int)to->frame);
 }
 
+/* The limb that a click is said to be in. */
+static int limb_of_click(const bk_repeat *r, size_t click)
+{
+    bk_pt_px place[BK_LIMBS];
+    for (int i = 0; i < BK_LIMBS; i++)
+        place[i] = (bk_pt_px){i, i};
+    bk_corrections_swap(&r->said, place);
+    int limb = 0;
+    while (limb + 1 < BK_LIMBS && place[limb].x != (double)click)
+        limb++;
+    return limb;
+}
+
+/* Where a click is lost and its limb, alone, is hidden, it goes to the end of its course: the others can still be measured. */
+static bool carry_hidden_click(const bk_repeat *r, bk_repeat_row *to, size_t k, const bk_followed *found)
+{
+    const int limb = k < BK_LIMBS ? limb_of_click(r, k) : 0;
+    if (k >= BK_LIMBS || bk_followed_well(found) || !bk_carried_hides_only(&to->carried, limb))
+        return false;
+    to->point[k] = bk_carried_end(&to->carried, limb);
+    return true;
+}
+
 /* Take over where the points are now, or say in the row why they are lost. */
 static void judge(const bk_repeat *r, bk_repeat_row *to, const bk_repeat_row *from, const bk_followed *found)
 {
@@ -70,7 +93,7 @@ static void judge(const bk_repeat *r, bk_repeat_row *to, const bk_repeat_row *fr
     for (size_t k = 0; k < r->points_n; k++) {
         to->point[k] = found[k].at;
         to->match = fmin(to->match, found[k].match);
-        if (!to->reason[0])
+        if (!carry_hidden_click(r, to, k, &found[k]) && !to->reason[0])
             judge_point(r, to, from, k, &found[k]);
     }
     to->followed = !to->reason[0];
@@ -90,6 +113,8 @@ static bk_status follow_into(bk_repeat *r, const bk_image *from, int last, int i
     if (status != BK_OK)
         return bk_fail(err, status, "%s", local.message);
     status = bk_follow_points(from, to, r->rows[last].point, r->points_n, bk_repeat_scale(r), there, found, err);
+    if (status == BK_OK)
+        status = bk_carried_follow(from, to, to_row->frame, bk_repeat_scale(r), &r->rows[last].carried, there, &to_row->carried, err);
     if (status == BK_OK)
         judge(r, to_row, &r->rows[last], found);
     return status;

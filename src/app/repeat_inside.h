@@ -4,6 +4,7 @@
 #define BK_APP_REPEAT_INSIDE_H
 
 #include "app/repeat.h"
+#include "app/repeat_course.h"
 #include "app/repeat_filling.h"
 #include "base/arena.h"
 #include "core/anatomy/corrections.h"
@@ -20,6 +21,8 @@ extern const char *const bk_repeat_values[BK_REPEAT_VALUES];
 typedef struct bk_repeat_row {
     int32_t frame;
     bk_pt_px point[BK_REPEAT_POINTS]; /* the clicks, then the way-points */
+    bk_carried carried;
+    char why[BK_LIMBS][160]; /* why values of a limb are missing; "" when none is */
     bool followed;    /* the points are where the vessel is */
     double match;     /* of the worst point; NaN in the frame that was clicked in */
     char reason[248]; /* "" when measured */

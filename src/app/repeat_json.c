@@ -35,13 +35,30 @@ static bool hardly_filled(const bk_filling *f)
     return f->ratio < BK_FILLING_LEAST;
 }
 
+/* A limb in a row against the others: hardly filled, it has no values. */
+static void judge_limb_filling(bk_repeat *r, int i, int k)
+{
+    bk_repeat_row *at = &r->rows[i];
+    at->filling[k] = bk_limb_filling_of(&r->filling[k], r->n, i);
+    if (!hardly_filled(&at->filling[k]))
+        return;
+    for (int v = 0; v < BK_REPEAT_VALUES; v++)
+        at->value[k][v] = NAN;
+    bk_format(at->why[k], sizeof at->why[k], "the limb holds %.0f %% of the contrast that frame %d shows at the same place, at least %.0f %% was expected",
+              100 * at->filling[k].ratio, (int)r->rows[at->filling[k].best].frame, 100 * BK_FILLING_LEAST);
+}
+
 void bk_repeat_judge_filling(bk_repeat *r, bk_json *answer)
 {
     for (int i = 0; i < r->n; i++)
-        for (int k = 0; k < BK_LIMBS && !r->rows[i].reason[0]; k++) {
-            r->rows[i].filling[k] = bk_limb_filling_of(&r->filling[k], r->n, i);
-            for (int v = 0; v < BK_REPEAT_VALUES && hardly_filled(&r->rows[i].filling[k]); v++)
-                r->rows[i].value[k][v] = NAN;
+        for (int k = 0; k < BK_LIMBS; k++)
+            if (r->rows[i].carried.hidden[k][0]) /* what lies over it has contrast of its own */
+                bk_limb_filling_drop(&r->filling[k], i);
+    for (int i = 0; i < r->n; i++)
+        for (int k = 0; k < BK_LIMBS; k++) {
+            r->rows[i].filling[k].ratio = NAN;
+            if (!r->rows[i].reason[0] && !r->rows[i].carried.hidden[k][0])
+                judge_limb_filling(r, i, k);
         }
     for (int k = 0; k < BK_LIMBS; k++) {
         const bk_filling *f = &r->rows[r->own].filling[k];
@@ -54,16 +71,17 @@ void bk_repeat_judge_filling(bk_repeat *r, bk_json *answer)
     }
 }
 
-/* Contrast of a limb against the other rows, and why it does not count if it does not. */
-static void put_filling(bk_json *segment, const bk_repeat *all, const bk_repeat_row *r, int limb)
+static void put_course(bk_json *segment, const bk_repeat_row *r, int limb)
 {
-    const bk_filling *f = &r->filling[limb];
-    char reason[200];
-    const bool measured = !r->reason[0];
-    bk_json_put_fixed(segment, "filling", measured ? f->ratio : (double)NAN, 3);
-    bk_format(reason, sizeof reason, "the limb holds %.0f %% of the contrast that frame %d shows at the same place, at least %.0f %% was expected",
-              100 * f->ratio, (int)all->rows[f->best].frame, 100 * BK_FILLING_LEAST);
-    bk_json_put_text(segment, "reason", measured && hardly_filled(f) ? reason : NULL);
+    const bk_course *course = &r->carried.course;
+    double x[BK_COURSE_MAX], y[BK_COURSE_MAX];
+    const size_t n = r->followed ? course->n[limb] : 0;
+    for (size_t k = 0; k < n; k++) {
+        x[k] = course->at[limb][k].x;
+        y[k] = course->at[limb][k].y;
+    }
+    bk_json_put_reals(segment, "course_x_px", x, n, 2);
+    bk_json_put_reals(segment, "course_y_px", y, n, 2);
 }
 
 static bk_json *row_json(const bk_repeat *all, const bk_repeat_row *r)
@@ -78,7 +96,9 @@ static bk_json *row_json(const bk_repeat *all, const bk_repeat_row *r)
         bk_json *segment = bk_json_object();
         for (int v = 0; v < BK_REPEAT_VALUES; v++)
             bk_json_put_fixed(segment, bk_repeat_values[v], measured ? r->value[k][v] : (double)NAN, decimals[v]);
-        put_filling(segment, all, r, k);
+        bk_json_put_fixed(segment, "filling", r->filling[k].ratio, 3);
+        bk_json_put_text(segment, "reason", measured && r->why[k][0] ? r->why[k] : NULL);
+        put_course(segment, r, k);
         bk_json_put(segments, bk_limb_name(k), segment);
     }
     put_points(out, all, r);

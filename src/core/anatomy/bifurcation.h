@@ -10,6 +10,7 @@
 #include "base/qty.h"
 #include "core/anatomy/branching.h"
 #include "core/anatomy/corrections.h"
+#include "core/anatomy/course.h"
 #include "core/image/curve.h"
 #include "core/image/linear.h"
 #include "core/image/lumen.h"
@@ -27,6 +28,7 @@ typedef struct bk_measure_input {
     const bk_evidence_set *evidence;
     bk_branching_law law;       /* ties the references of the three limbs together */
     const bk_corrections *corrections; /* what a person says, checked; the swap is done already; NULL: nothing */
+    const bk_course *course;    /* where the limbs are expected to run; NULL: nothing is expected */
     const unsigned char *mask;  /* rows x cols, not 0 = not part of the picture; NULL: none */
 } bk_measure_input;
 

@@ -13,6 +13,8 @@
 #define AXIS_STEP_PX 1.0
 #define SNAP_PX 3
 #define SPARSE 7 /* every seventh pixel tells what the surroundings answer */
+#define COURSE_MM 1.0   /* from the course that is expected: where going on begins to be dear */
+#define COURSE_MOST 4   /* by which a way far off it is dearer: a wrong expectation can be overruled */
 #define PASS_MM 2.0 /* so near a click a path goes through it */
 
 /* Scales for lumens of 0.7 to 5.5 mm: a lumen of radius R answers most at 0.67 R. */
@@ -63,6 +65,16 @@ static void costs_from(const bk_ridge *ridge, double wanted, bk_image *cost)
         const float v = ridge->strength.px[i], part = v / (v + (float)wanted);
         cost->px[i] = 1 / (0.01F + part * part);
     }
+}
+
+/* Off the expected course a way is dearer: where vessels lie over one another the path keeps to its own. */
+static void keep_to(const bk_course *course, double mm_per_px, bk_image *cost)
+{
+    for (int32_t r = 0; r < cost->rows; r++)
+        for (int32_t c = 0; c < cost->cols; c++) {
+            const double off = bk_course_distance(course, (bk_pt_px){c, r}) * mm_per_px / COURSE_MM;
+            cost->px[(size_t)r * (size_t)cost->cols + (size_t)c] *= (float)fmin(1 + off * off, COURSE_MOST);
+        }
 }
 
 static bk_status make_limb(const bk_path *path, size_t from, size_t to, const bk_ridge *ridge, bk_arena *arena,
@@ -265,6 +277,8 @@ static bk_status follow_ridges(const bk_ridge *ridge, const bk_measure_input *in
     const double around = surroundings(&ridge->strength, scratch);
     find_stops(ridge, input, around, at, out);
     costs_from(ridge, fmax(at->wanted, fmax(around, 1e-6)), &cost);
+    if (input->course)
+        keep_to(input->course, input->mm_per_px, &cost);
     const bk_router r = {&cost, input->mm_per_px, room, lead};
     fork paths;
     bk_status status = find_fork(&r, at, &paths, err);

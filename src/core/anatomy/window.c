@@ -100,6 +100,11 @@ bk_status bk_bifurcation_measure(const bk_measure_input *input, bk_arena *arena,
         window.input.click[i].y -= window.row0;
     }
     bk_corrections moved;
+    bk_course course;
+    if (input->course) {
+        course = bk_course_moved(input->course, -window.col0, -window.row0);
+        window.input.course = &course;
+    }
     if (status == BK_OK && input->corrections) {
         status = bk_corrections_move(input->corrections, -window.col0, -window.row0, arena, &moved, err);
         window.input.corrections = &moved;

@@ -86,3 +86,15 @@ void bk_curve_normals(const bk_curve *curve, bk_pt_px *normals)
         normals[i] = (bk_pt_px){(b.y - a.y) / length, -(b.x - a.x) / length};
     }
 }
+
+double bk_curve_distance(const bk_pt_px *points, size_t n, bk_pt_px p)
+{
+    double least = n > 0 ? bk_px_distance(points[0], p) : (double)INFINITY;
+    for (size_t k = 1; k < n; k++) {
+        const bk_pt_px a = points[k - 1], b = points[k];
+        const double dx = b.x - a.x, dy = b.y - a.y, squared = dx * dx + dy * dy;
+        const double t = squared > 0 ? fmin(fmax(((p.x - a.x) * dx + (p.y - a.y) * dy) / squared, 0), 1) : 0;
+        least = fmin(least, hypot(a.x + t * dx - p.x, a.y + t * dy - p.y));
+    }
+    return least;
+}

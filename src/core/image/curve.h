@@ -26,6 +26,9 @@ bk_status bk_curve_resample(const bk_pt_px *points, size_t n, double step_px, bk
 /** Smooth by a Gaussian of sigma_px arc length; the ends stay (the curve is continued by point reflection). */
 bk_status bk_curve_smooth(bk_curve *curve, double sigma_px, bk_arena *arena, bk_err *err) BK_MUST_CHECK;
 
+/** Distance from p to a polyline [px]; infinite when n is 0. */
+double bk_curve_distance(const bk_pt_px *points, size_t n, bk_pt_px p);
+
 /** Unit normals, to the left when walking along the curve with y pointing down: (t.y, -t.x). */
 void bk_curve_normals(const bk_curve *curve, bk_pt_px *normals);
 

@@ -3,6 +3,7 @@
 
 #include <math.h>
 
+#include "core/image/follow_inside.h"
 #include "core/image/gauss.h"
 #include "core/image/linear.h"
 #include "core/image/tubes.h"
@@ -23,10 +24,6 @@ typedef struct field {
     double mm_per_px;
 } field;
 
-/* A rectangle of `from`, in its pixels, inclusive. */
-typedef struct box {
-    int32_t left, right, top, bottom;
-} box;
 
 typedef struct shift {
     double x, y, match;
@@ -42,7 +39,7 @@ static int32_t clamped(double v, int32_t n)
     return v < 0 ? 0 : v > n - 1 ? n - 1 : (int32_t)lround(v);
 }
 
-static box box_around(const bk_pt_px *points, size_t n, double margin, const bk_image *image)
+bk_follow_box bk_follow_box_around(const bk_pt_px *points, size_t n, double margin, const bk_image *image)
 {
     double left = INFINITY, right = -INFINITY, top = INFINITY, bottom = -INFINITY;
     for (size_t i = 0; i < n; i++) {
@@ -51,11 +48,11 @@ static box box_around(const bk_pt_px *points, size_t n, double margin, const bk_
         top = fmin(top, points[i].y);
         bottom = fmax(bottom, points[i].y);
     }
-    return (box){clamped(left - margin, image->cols), clamped(right + margin, image->cols),
+    return (bk_follow_box){clamped(left - margin, image->cols), clamped(right + margin, image->cols),
                  clamped(top - margin, image->rows), clamped(bottom + margin, image->rows)};
 }
 
-static bk_status make_tubes(const bk_image *log_image, const box *part, double mm_per_px, bk_arena *arena, bk_image *out,
+bk_status bk_follow_tubes(const bk_image *log_image, const bk_follow_box *part, double mm_per_px, bk_arena *arena, bk_image *out,
                             bk_err *err)
 {
     bk_image crop;
@@ -78,7 +75,7 @@ static bk_status make_tubes(const bk_image *log_image, const box *part, double m
 }
 
 /* Correlation of a box of `from` with the box shifted by (x, y) of `to`; what falls outside `to` is left out. */
-static double correlation(const field *f, const box *b, int x, int y)
+static double correlation(const field *f, const bk_follow_box *b, int x, int y)
 {
     double n = 0, sa = 0, sb = 0, saa = 0, sbb = 0, sab = 0;
     for (int32_t r = b->top; r <= b->bottom; r++) {
@@ -100,7 +97,7 @@ static double correlation(const field *f, const box *b, int x, int y)
     return va > 0 && vb > 0 ? (n * sab - sa * sb) / sqrt(va * vb) : -1;
 }
 
-static double merit(const field *f, const box *b, int x, int y, const shift *expected, const tie *t)
+static double merit(const field *f, const bk_follow_box *b, int x, int y, const shift *expected, const tie *t)
 {
     const double dx = (x - expected->x) * f->mm_per_px, dy = (y - expected->y) * f->mm_per_px;
     const double along = t->ux * dx + t->uy * dy;
@@ -108,7 +105,7 @@ static double merit(const field *f, const box *b, int x, int y, const shift *exp
 }
 
 /* Direction in which a patch changes least, and how clearly, from the sums of its gradients' products. */
-static tie tie_of(const field *f, const box *b)
+static tie tie_of(const field *f, const bk_follow_box *b)
 {
     double xx = 0, yy = 0, xy = 0;
     for (int32_t r = b->top + 1; r < b->bottom; r++)
@@ -132,7 +129,7 @@ static double parabola(double before, double here, double after)
 }
 
 /* The best shift within reach of the expected one. */
-static shift find_shift(const field *f, const box *b, const shift *expected, const tie *t, double reach_px)
+static shift find_shift(const field *f, const bk_follow_box *b, const shift *expected, const tie *t, double reach_px)
 {
     const int x0 = (int)lround(expected->x), y0 = (int)lround(expected->y), reach = (int)ceil(reach_px);
     int x = x0, y = y0;
@@ -168,18 +165,18 @@ static bk_status common_movement(const field *f, const bk_pt_px *points, size_t 
         return err ? err->status : BK_E_LIMIT;
     for (size_t i = 0; i < n; i++)
         scaled[i] = (bk_pt_px){(points[i].x + 0.5) / size - 0.5, (points[i].y + 0.5) / size - 0.5};
-    const box b = box_around(scaled, n, MARGIN_MM / now.mm_per_px, &now.from);
+    const bk_follow_box b = bk_follow_box_around(scaled, n, MARGIN_MM / now.mm_per_px, &now.from);
     const shift none = {0};
     const tie loose = {STIFF_COMMON, 0, 0, 0};
     const shift rough = find_shift(&now, &b, &none, &loose, BK_FOLLOW_REACH_MM / now.mm_per_px);
     const shift expected = {rough.x * size, rough.y * size, rough.match};
-    const box whole = box_around(points, n, MARGIN_MM / f->mm_per_px, &f->from);
+    const bk_follow_box whole = bk_follow_box_around(points, n, MARGIN_MM / f->mm_per_px, &f->from);
     *out = find_shift(f, &whole, &expected, &loose, 0.5 * size);
     return BK_OK;
 }
 
 /* How much of the tube around a point is still there, in parts of what was. */
-static double strength_left(const field *f, const box *b, int x, int y)
+static double strength_left(const field *f, const bk_follow_box *b, int x, int y)
 {
     double before = 0, after = 0;
     for (int32_t r = b->top; r <= b->bottom; r++)
@@ -193,9 +190,9 @@ static double strength_left(const field *f, const box *b, int x, int y)
 
 static bk_followed follow_one(const field *f, bk_pt_px point, shift expected)
 {
-    box b = {0};
+    bk_follow_box b = {0};
     for (int level = 0; level < 2; level++) {
-        b = box_around(&point, 1, patch_mm[level] / f->mm_per_px, &f->from);
+        b = bk_follow_box_around(&point, 1, patch_mm[level] / f->mm_per_px, &f->from);
         const tie t = tie_of(f, &b);
         expected = find_shift(f, &b, &expected, &t, reach_mm[level] / f->mm_per_px);
     }
@@ -207,7 +204,7 @@ static bk_followed follow_one(const field *f, bk_pt_px point, shift expected)
 static bk_status follow_all(const bk_image *from, const bk_image *to, const bk_pt_px *points, size_t n, double mm_per_px,
                             bk_arena *arena, bk_followed *out, bk_err *err)
 {
-    const box part = box_around(points, n, (MARGIN_MM + BK_FOLLOW_REACH_MM + BK_TUBES_FAR_MM) / mm_per_px, from);
+    const bk_follow_box part = bk_follow_box_around(points, n, (MARGIN_MM + BK_FOLLOW_REACH_MM + BK_TUBES_FAR_MM) / mm_per_px, from);
     field f = {.row0 = part.top, .col0 = part.left, .mm_per_px = mm_per_px};
     shift common = {0};
     bk_pt_px *inner = BK_NEW(arena, n, bk_pt_px, err);
@@ -215,9 +212,9 @@ static bk_status follow_all(const bk_image *from, const bk_image *to, const bk_p
         return err ? err->status : BK_E_LIMIT;
     for (size_t i = 0; i < n; i++)
         inner[i] = (bk_pt_px){points[i].x - f.col0, points[i].y - f.row0};
-    bk_status status = make_tubes(from, &part, mm_per_px, arena, &f.from, err);
+    bk_status status = bk_follow_tubes(from, &part, mm_per_px, arena, &f.from, err);
     if (status == BK_OK)
-        status = make_tubes(to, &part, mm_per_px, arena, &f.to, err);
+        status = bk_follow_tubes(to, &part, mm_per_px, arena, &f.to, err);
     if (status == BK_OK)
         status = common_movement(&f, inner, n, arena, &common, err);
     for (size_t i = 0; status == BK_OK && i < n; i++)
