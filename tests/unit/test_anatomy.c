@@ -181,6 +181,26 @@ static void test_reference__ignores_a_lesion(void **state)
     assert_int_equal(bk_reference_fit(d, sd, NULL, 5, 0.1, &arena, &line, NULL), BK_E_NOTHING);
 }
 
+/* A healthy limb of 12 mm whose diameters carry slow noise within its SD is healthy, however it was seen; a stretch that was
+   seen worse counts less. */
+static void test_reference__rests_on_a_limb_seen_dimly(void **state)
+{
+    (void)state;
+    enum { N = 120 };
+    double d[N], sd[N];
+    for (int k = 0; k < 3; k++) {
+        const double noise = k == 0 ? 0.01 : 0.1;
+        for (int i = 0; i < N; i++) {
+            d[i] = 1.4 + 0.8 * noise * sin(2 * 3.14159265 * i / 20.0);
+            sd[i] = k == 2 && i < N / 2 ? 10 * noise : noise;
+        }
+        bk_reference line;
+        assert_int_equal(bk_reference_fit(d, sd, NULL, N, 0.1, &arena, &line, NULL), BK_OK);
+        assert_near(bk_reference_at(&line, 6), 1.4, noise);
+        assert_near(line.healthy_mm, k == 2 ? 5.5 : 11, 1);
+    }
+}
+
 static void test_scale__by_isocentre_is_the_standards(void **state)
 {
     (void)state;
@@ -319,6 +339,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(test_core__of_a_straight_tube_is_its_width, start, stop),
         cmocka_unit_test_setup_teardown(test_medina__probabilities_are_those_of_normals, start, stop),
         cmocka_unit_test_setup_teardown(test_reference__ignores_a_lesion, start, stop),
+        cmocka_unit_test_setup_teardown(test_reference__rests_on_a_limb_seen_dimly, start, stop),
         cmocka_unit_test_setup_teardown(test_scale__by_isocentre_is_the_standards, start, stop),
         cmocka_unit_test_setup_teardown(test_scale__by_catheter_reads_a_drawn_shaft, start, stop),
         cmocka_unit_test_setup_teardown(test_scale__by_empty_catheter_reads_the_outer_wall, start, stop),
