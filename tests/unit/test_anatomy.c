@@ -201,6 +201,33 @@ static void test_reference__rests_on_a_limb_seen_dimly(void **state)
     }
 }
 
+/* Ripples that are noise: however they fall, a healthy limb of 12 mm rests on most of itself, and its line is found. */
+static void test_reference__settles_on_rippled_limbs(void **state)
+{
+    (void)state;
+    enum { N = 120, DRAWS = 300 };
+    double d[N], sd[N], worst = 12, squares = 0;
+    bk_random random;
+    bk_random_seed(&random, 8);
+    for (int draw = 0; draw < DRAWS; draw++) {
+        double phase[4];
+        for (int k = 0; k < 4; k++)
+            phase[k] = bk_random_between(&random, 0, 6.2831853);
+        for (int i = 0; i < N; i++) {
+            d[i] = 2.4;
+            sd[i] = 0.08;
+            for (int k = 0; k < 4; k++)
+                d[i] += 0.05 * sin((1.3 + 0.7 * k) * 0.1 * i + phase[k]);
+        }
+        bk_reference line;
+        assert_int_equal(bk_reference_fit(d, sd, NULL, N, 0.1, &arena, &line, NULL), BK_OK);
+        worst = fmin(worst, line.healthy_mm);
+        squares += pow(bk_reference_at(&line, 6) - 2.4, 2) / DRAWS;
+    }
+    assert_true(worst > 8);
+    assert_true(sqrt(squares) < 0.04);
+}
+
 static void test_scale__by_isocentre_is_the_standards(void **state)
 {
     (void)state;
@@ -340,6 +367,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(test_medina__probabilities_are_those_of_normals, start, stop),
         cmocka_unit_test_setup_teardown(test_reference__ignores_a_lesion, start, stop),
         cmocka_unit_test_setup_teardown(test_reference__rests_on_a_limb_seen_dimly, start, stop),
+        cmocka_unit_test_setup_teardown(test_reference__settles_on_rippled_limbs, start, stop),
         cmocka_unit_test_setup_teardown(test_scale__by_isocentre_is_the_standards, start, stop),
         cmocka_unit_test_setup_teardown(test_scale__by_catheter_reads_a_drawn_shaft, start, stop),
         cmocka_unit_test_setup_teardown(test_scale__by_empty_catheter_reads_the_outer_wall, start, stop),

@@ -10,6 +10,7 @@
 #define SLOPE_PRIOR_MM_MM 0.012
 #define SCATTER_FLOOR_MM 0.02
 #define TUKEY 4.685
+#define SETTLED 1e-6 /* of the diameter: a scatter that moves by less */
 
 double bk_reference_at(const bk_reference *reference, double s_mm)
 {
@@ -155,8 +156,13 @@ bk_status bk_reference_fit(const double *diameter_mm, const double *sd_mm, const
     for (int round = 0; round < ROUNDS; round++) {
         reweigh(&f, out);
         solve_line(&f, out);
-        const double scatter = upper_scatter(&f, out);
+        const double before = f.scatter;
+        const double scatter = 0.5 * (before + upper_scatter(&f, out)); /* half-way: a full step may swing for ever */
         f.scatter = round < 4 ? fmax(scatter, 0.03 * f.level) : scatter;
+        if (round > 4 && fabs(f.scatter - before) < SETTLED * f.level)
+            break;
     }
+    reweigh(&f, out); /* weights, line and scatter that belong together */
+    solve_line(&f, out);
     return finish(&f, arena, out, err);
 }
