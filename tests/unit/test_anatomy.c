@@ -228,6 +228,27 @@ static void test_reference__settles_on_rippled_limbs(void **state)
     assert_true(sqrt(squares) < 0.04);
 }
 
+/* A limb of a real run: 3 mm of healthy vessel of 3.6 mm, then a lesion, and 3.1 mm where the limb ends. It is not a scattered
+   vessel of 2.8 mm. */
+static void test_reference__is_not_drawn_into_a_long_lesion(void **state)
+{
+    (void)state;
+    static const double seen[] = {3.63, 3.58, 3.55, 3.56, 3.60, 3.54, 3.26, 2.92, 2.63, 2.47, 2.37, 2.26,
+                                  2.17, 2.23, 2.30, 2.19, 2.19, 2.38, 2.56, 2.71, 2.79, 2.94, 3.06};
+    enum { EACH = 3, N = EACH * (sizeof seen / sizeof seen[0] - 1) + 1 };
+    double d[N], sd[N];
+    bool usable[N];
+    for (int i = 0; i < N; i++) {
+        const int k = i / EACH;
+        d[i] = i + 1 < N ? seen[k] + (seen[k + 1] - seen[k]) * (i - k * EACH) / EACH : seen[k];
+        sd[i] = 0.09;
+        usable[i] = i >= 8;
+    }
+    bk_reference line;
+    assert_int_equal(bk_reference_fit(d, sd, usable, N, 0.14, &arena, &line, NULL), BK_OK);
+    assert_near(bk_reference_at(&line, 0.2), 3.5, 0.2);
+}
+
 static void test_scale__by_isocentre_is_the_standards(void **state)
 {
     (void)state;
@@ -368,6 +389,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(test_reference__ignores_a_lesion, start, stop),
         cmocka_unit_test_setup_teardown(test_reference__rests_on_a_limb_seen_dimly, start, stop),
         cmocka_unit_test_setup_teardown(test_reference__settles_on_rippled_limbs, start, stop),
+        cmocka_unit_test_setup_teardown(test_reference__is_not_drawn_into_a_long_lesion, start, stop),
         cmocka_unit_test_setup_teardown(test_scale__by_isocentre_is_the_standards, start, stop),
         cmocka_unit_test_setup_teardown(test_scale__by_catheter_reads_a_drawn_shaft, start, stop),
         cmocka_unit_test_setup_teardown(test_scale__by_empty_catheter_reads_the_outer_wall, start, stop),

@@ -9,6 +9,7 @@
 #define ROUNDS 40
 #define SLOPE_PRIOR_MM_MM 0.012
 #define SCATTER_FLOOR_MM 0.02
+#define SCATTER_MOST 0.06 /* of the diameter: healthy vessel seldom scatters more; a lesion that fills most of a limb would */
 #define TUKEY 4.685
 #define SETTLED 1e-6 /* of the diameter: a scatter that moves by less */
 
@@ -152,13 +153,13 @@ bk_status bk_reference_fit(const double *diameter_mm, const double *sd_mm, const
         return bk_fail(err, BK_E_NOTHING, "%zu usable diameters were found, 8 were expected for a reference", count);
     /* start from a level line at the upper quartile and a generous scatter, then tighten */
     out->at_start = f.level;
-    f.scatter = 0.06 * f.level;
+    f.scatter = SCATTER_MOST * f.level;
     for (int round = 0; round < ROUNDS; round++) {
         reweigh(&f, out);
         solve_line(&f, out);
         const double before = f.scatter;
         const double scatter = 0.5 * (before + upper_scatter(&f, out)); /* half-way: a full step may swing for ever */
-        f.scatter = round < 4 ? fmax(scatter, 0.03 * f.level) : scatter;
+        f.scatter = fmin(round < 4 ? fmax(scatter, 0.03 * f.level) : scatter, SCATTER_MOST * f.level);
         if (round > 4 && fabs(f.scatter - before) < SETTLED * f.level)
             break;
     }
