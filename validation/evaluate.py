@@ -44,11 +44,13 @@ CLASSES = ((0.0, 0.5), (0.5, 1.0), (1.0, 2.0), (2.0, 3.5), (3.5, 9.0))
 
 
 # ---------------------------------------------------------------- running the program
-def run(options, path, clicks):
+def run(options, path, clicks, wires=()):
     """(measurement or None, reason, seconds)"""
     command = [options.branchkeep, "measure", path, "--frame", "1"]
     for limb in LIMBS:
         command += [f"--{limb}", "{:.3f},{:.3f}".format(*clicks[limb])]
+    for limb in wires:
+        command += ["--wire-in", limb]
     start = time.time()
     try:
         done = subprocess.run(command, capture_output=True, text=True, timeout=options.timeout, check=False)
@@ -202,7 +204,7 @@ def phantom_row(truth, measured):
 
 
 def one(options, path, truth, clicks):
-    measured, reason, spent = run(options, path, clicks)
+    measured, reason, spent = run(options, path, clicks, truth["scene"]["wire_in_limb"] if options.say_wires else ())
     if measured is None:
         return {"seed": truth["seed"], "reason": reason, "seconds": spent}, []
     try:
@@ -423,6 +425,7 @@ def parse(argv):
     p.add_argument("--seeds", help="FIRST-LAST; every phantom of the folder when not given")
     p.add_argument("--jitter", type=numbers, default=[], help="also with clicks moved within these radii, px")
     p.add_argument("--eight-bit", action="store_true", help="also as 8-bit copies")
+    p.add_argument("--say-wires", action="store_true", help="tell measure in which limbs a wire lies")
     p.add_argument("--display", action="store_true", help="also as 8-bit copies that are not linear: edges, not densities")
     p.add_argument("--jpeg", type=numbers, default=[], metavar="RATIOS", help="also as 8-bit copies in JPEG baseline")
     p.add_argument("--jobs", type=int, default=2)

@@ -109,7 +109,10 @@ static bk_status measure(job *j, bk_err *err)
     bk_measure_input input = {.intensity = &j->intensity, .grey = j->grey, .mask = mask, .lossy = j->info.lossy,
                               .evidence = bk_evidence_builtin(), .law = bk_law_hk(bk_evidence_builtin()), .corrections = &j->corrections};
     for (int i = 0; i < BK_LIMBS; i++)
+    {
         input.click[i] = (bk_pt_px){o->click_px[i][0], o->click_px[i][1]};
+        input.wire[i] = o->wire_in[i];
+    }
     bk_corrections_swap(&j->corrections, input.click);
     input.mm_per_px = j->scale.routes_n ? j->scale.route[0].mm_per_px : bk_scale_usual(j->info.cols);
     input.medina_threshold_pct = isfinite(o->medina_threshold_pct) ? o->medina_threshold_pct : 50;
@@ -131,6 +134,17 @@ static bk_status find_phase(job *j, bk_err *err)
     return BK_OK;
 }
 
+static void warn_of_wires(job *j)
+{
+    char limbs[48] = "";
+    for (int i = 0; i < BK_LIMBS; i++)
+        if (j->options->wire_in[i])
+            bk_format(limbs + strlen(limbs), sizeof limbs - strlen(limbs), "%s%s", limbs[0] ? ", " : "", bk_limb_name(i));
+    if (limbs[0])
+        bk_bifurcation_warn(&j->found, "wire_in_limb", "a wire lies in the vessel (%s) and was reckoned out as far as it shows: diameters are less certain than without",
+                            limbs);
+}
+
 /* Doubts about the file and the scale; those about the fit were added by the measurement itself. */
 static void add_warnings(job *j)
 {
@@ -145,15 +159,12 @@ static void add_warnings(job *j)
     if (j->options->has_catheter && j->options->catheter_filled == BK_UNKNOWN)
         bk_bifurcation_warn(b, "catheter_filling", "catheter calibration without saying whether it was filled: the band is wider");
     if (j->grey != BK_GREY_LINEAR)
-        bk_bifurcation_warn(b, "not_linear", "pixel values are not proportional to intensity: edges are used, not densities");
+        bk_bifurcation_warn(b, "not_linear", "pixel values are not proportional to intensity: edges are used, not densities; a wire in a limb must be said");
     const double limit = bk_evidence_value(bk_evidence_builtin(), BK_EVIDENCE("lossy_ratio_limit"));
     if (j->info.lossy_ratio > limit)
         bk_bifurcation_warn(b, "lossy", "compressed %.0f to 1; above %.0f to 1 small diameters change", j->info.lossy_ratio, limit);
     bk_bifurcation_warn(b, "one_view", "one view: lengths are projected (at least so long), angles too, and an oval lumen may hide");
-    for (int i = 0; i < BK_LIMBS; i++)
-        if (j->options->wire_in[i])
-            bk_bifurcation_warn(b, "wire_in_limb", "a wire lies in the %s limb: its diameters are less certain than the SD says",
-                                bk_limb_name(i));
+    warn_of_wires(j);
 }
 
 static bk_json *source_json(const job *j, bk_err *err)

@@ -19,16 +19,23 @@ m = json.load(open('$dir/a.json'))
 # the vessel divides again near (160,170), as the data set's description says
 assert abs(m['branch_point_px'][0] - 160) < 8 and abs(m['branch_point_px'][1] - 173) < 8, m['branch_point_px']
 assert m['calibration']['origin'] == 'catheter' and m['fit']['mode'] == 'edge'" || fails=1
-    # clicks beyond the lesion, which lies in the distal limb; the side limb bears a wire and is hardly filled in frame 2, and the
-    # proximal reference bends with a third branch (docs/methods/repeat.md)
-    "$BRANCHKEEP_BIN" measure "$frames" --frame 3 --proximal 105,190 --distal 243,178 --side 245,145 --mm-per-px 0.23 --repeat 5 \
+    # clicks beyond the lesion, which lies in the distal limb. In frames 1 and 2 the side limb is still being filled: it does not count there.
+    # The data set's description has a branch in the proximal limb, at (135,172): the reference lies between two calibres, and that is
+    # said (docs/methods/repeat.md)
+    "$BRANCHKEEP_BIN" measure "$frames" --frame 3 --proximal 105,190 --distal 243,178 --side 212,153 --mm-per-px 0.23 --repeat 5 \
         >"$dir/s.json" 2>"$dir/e" || fails=1
     python3 -c "
 import json
-mean = json.load(open('$dir/s.json'))['repeat_mean']
-sds = {(limb, q): mean['segments'][limb][q]['sd'] for limb, q in (('proximal', 'mld_mm'), ('distal', 'mld_mm'), ('distal', 'reference_mm'))}
-print('edges, %d frames:' % mean['n'], sds)
-assert mean['n'] >= 4 and max(sds.values()) <= 0.12 and mean['segments']['distal']['mld_mm']['mean'] < 1.5" || fails=1
+m = json.load(open('$dir/s.json'))
+mean = m['repeat_mean']
+sds = {(limb, q): mean['segments'][limb][q]['sd'] for limb in ('proximal', 'distal', 'side') for q in ('mld_mm', 'reference_mm')}
+print('edges:', sds, [mean['segments'][limb]['mld_mm']['n'] for limb in ('proximal', 'distal', 'side')])
+assert 'third_branch_proximal' in [w['code'] for w in m['warnings']]
+early = [r['segments']['side'] for r in m['repeats'] if r['status'] == 'ok' and r['frame'] < 3]
+assert early and all(s['mld_mm'] is None and s['filling'] < 0.8 for s in early)
+assert all(mean['segments'][limb]['mld_mm']['n'] >= 3 for limb in ('proximal', 'distal', 'side'))
+sds.pop(('proximal', 'reference_mm'))
+assert max(sds.values()) <= 0.12 and mean['segments']['distal']['mld_mm']['mean'] < 1.5" || fails=1
 fi
 # repeat FRAME PROXIMAL DISTAL SIDE DIVISION SD: MLD and reference of five neighbouring frames with carried clicks agree within SD mm
 repeat() {
@@ -49,14 +56,16 @@ if [ -e "$cine" ]; then
     # the crux, as the data set's description says
     repeat 42 175,371 262,332 238,384 223,367 0.12
     repeat 48 175,369 262,330 236,382 223,367 0.12
-    # in frame 59 the side branch lies over another from the division on: the branch point stays near it, or the answer says that
-    # the paths went astray
-    "$BRANCHKEEP_BIN" measure "$cine" --frame 59 --proximal 190,372 --distal 276,332 --side 252,391 --mm-per-px 0.28 >"$dir/o.json" || fails=1
-    python3 -c "
+    # from frame 58 on, as looked at, another branch comes up from below: in 59 and 60 it lies along the proximal limb and over the side branch.
+    # The answer must not pass for one
+    for look in "58 190,371 276,331 250,390" "59 190,372 276,332 252,391" "59 190,372 276,332 233,388" "60 190,373 276,334 250,389" "60 190,373 276,334 235,387"; do
+        set -- $look
+        "$BRANCHKEEP_BIN" measure "$cine" --frame "$1" --proximal "$2" --distal "$3" --side "$4" --mm-per-px 0.28 >"$dir/o.json" || fails=1
+        python3 -c "
 import json
-m = json.load(open('$dir/o.json'))
-x, y = m['branch_point_px']
-assert abs(x - 224) < 20 and abs(y - 378) < 10 or 'branch_point_unsure' in [w['code'] for w in m['warnings']], (x, y)" || fails=1
+codes = [w['code'] for w in json.load(open('$dir/o.json'))['warnings']]
+assert 'branch_point_unsure' in codes or 'wider_than_law' in codes, ('$look', codes)" || fails=1
+    done
     # the division before it, where the daughters run side by side and twigs come in, and two branches to the right ventricle,
     # 1.3 mm wide beside 3 to 4 mm
     repeat 48 120,318 200,371 200,388 160,368 0.12

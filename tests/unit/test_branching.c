@@ -2,7 +2,10 @@
 #include "support/check.h"
 
 #include "base/random.h"
+#include <string.h>
+
 #include "core/anatomy/branching.h"
+#include "core/anatomy/law_check.h"
 
 typedef struct laws {
     bk_branching_law fractal, hk, murray, area, two_thirds;
@@ -98,6 +101,42 @@ static void test_branching__spread_agrees_with_sampling(void **state)
     }
 }
 
+static bool warned(const bk_bifurcation *b, const char *code)
+{
+    for (size_t i = 0; i < b->warnings_n; i++)
+        if (strcmp(b->warnings[i].code, code) == 0)
+            return true;
+    return false;
+}
+
+/* Three healthy limbs of these references, each known to 0.05 mm. */
+static void check_limbs(const double reference[BK_LIMBS], double at[BK_LIMBS], bk_bifurcation *b)
+{
+    memset(b, 0, sizeof *b);
+    for (int i = 0; i < BK_LIMBS; i++) {
+        at[i] = reference[i];
+        b->segment[i] = (bk_segment){.n = 1, .healthy_mm = 10, .reference_at_mm = &at[i], .reference_fitted_mm = bk_qty_absent()};
+        b->segment[i].reference_mm = bk_qty_of(reference[i], 0.05, BK_MEASURED);
+        b->segment[i].mld_mm = bk_qty_of(reference[i], 0.05, BK_MEASURED);
+    }
+    bk_law_check(b, all_laws().hk);
+}
+
+static void test_law_check__names_a_limb_that_does_not_fit(void **state)
+{
+    (void)state;
+    double at[BK_LIMBS];
+    bk_bifurcation b;
+    /* the HK mother of 3.0 and 2.5 mm is 3.722 mm (worked above) */
+    check_limbs((const double[]){3.722, 3.0, 2.5}, at, &b);
+    assert_near(b.segment[BK_PROXIMAL].reference_by_law_mm.value, 3.722, 5e-4);
+    assert_false(warned(&b, "diffuse") || warned(&b, "wider_than_law"));
+    check_limbs((const double[]){3.0, 3.0, 2.5}, at, &b); /* 19 % under */
+    assert_true(warned(&b, "diffuse"));
+    check_limbs((const double[]){5.2, 3.0, 2.5}, at, &b); /* 40 % over */
+    assert_true(warned(&b, "wider_than_law"));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -106,6 +145,7 @@ int main(void)
         cmocka_unit_test(test_branching__daughter_undoes_mother),
         cmocka_unit_test(test_branching__no_room_for_a_daughter),
         cmocka_unit_test(test_branching__spread_agrees_with_sampling),
+        cmocka_unit_test(test_law_check__names_a_limb_that_does_not_fit),
     };
     cmocka_set_message_output(CM_OUTPUT_TAP);
     return cmocka_run_group_tests(tests, NULL, NULL);

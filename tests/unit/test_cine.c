@@ -6,6 +6,7 @@
 
 #include "base/arena.h"
 #include "base/random.h"
+#include "core/image/filling.h"
 #include "core/image/follow.h"
 #include "core/image/linear.h"
 #include "core/image/pick.h"
@@ -268,6 +269,78 @@ static void test_follow__points_at_the_border_are_answered(void **state)
     assert_true(out[0].left < BK_FOLLOW_LEFT);
 }
 
+#define TUBE_D 9.0 /* px */
+
+/* Area of a circle of diameter d left of x, from its middle. */
+static double circle_left_of(double x, double d)
+{
+    const double r = 0.5 * d, at = fmin(fmax(x, -r), r);
+    return at * sqrt(r * r - at * at) + r * r * asin(at / r);
+}
+
+/* Log intensity of a level tube at row 120 in a field that brightens downwards: Beer-Lambert on chords. The contrast fills the tube, or,
+   as long as the column is under `to`, lies twice as dense in a tube of half the area on its upper wall. */
+static bk_image tube(double per_px, double to)
+{
+    bk_image image = blank(SIDE, SIDE, 0);
+    for (int32_t r = 0; r < SIDE; r++)
+        for (int32_t c = 0; c < SIDE; c++) {
+            const bool jet = c < to;
+            const double d = jet ? TUBE_D / sqrt(2) : TUBE_D, off = r - (jet ? 120 - 0.5 * (TUBE_D - d) : 120.0);
+            const double chord = circle_left_of(off + 0.5, d) - circle_left_of(off - 0.5, d); /* mean over the pixel */
+            image.px[r * SIDE + c] = (float)(5 + 0.002 * r - (jet ? 2 : 1) * per_px * chord);
+        }
+    return image;
+}
+
+static void areas_of(const bk_image *image, double area[BK_FILLING_BINS])
+{
+    bk_pt_px axis[160];
+    for (int i = 0; i < 160; i++)
+        axis[i] = (bk_pt_px){40 + i, 120};
+    bk_filling_areas(image, axis, 160, 3, 0.5 * TUBE_D + 2, 4, area);
+}
+
+static void test_filling__is_density_times_area(void **state)
+{
+    (void)state;
+    /* geometry: chords of a round tube sum to its area, pi D^2 / 4; the sum does not mind where in the tube the contrast lies */
+    const double mu = 0.01, expected = mu * 3.14159265358979 * TUBE_D * TUBE_D / 4;
+    const bk_image full = tube(mu, 0), jet = tube(mu, SIDE);
+    double area[BK_FILLING_BINS];
+    for (int k = 0; k < 2; k++) {
+        areas_of(k ? &jet : &full, area);
+        for (int b = 2; b < 40; b++)
+            assert_near(area[b], expected, 0.01 * expected);
+    }
+    assert_true(isnan(area[BK_FILLING_BINS - 1])); /* the axis ends before */
+    assert_true(isnan(area[0]) && isfinite(area[1])); /* it begins 3 px from the branch point */
+}
+
+static void test_filling__least_against_the_best_frame(void **state)
+{
+    (void)state;
+    double area[4][BK_FILLING_BINS];
+    for (int k = 0; k < 4; k++)
+        for (int b = 0; b < BK_FILLING_BINS; b++)
+            area[k][b] = b < 30 && k < 3 ? 10 : (double)NAN; /* the fourth was not measured */
+    for (int b = 20; b < 30; b++)
+        area[1][b] = 6; /* the end of the limb is not filled yet */
+    area[2][12] = area[2][13] = 30; /* a vessel crosses */
+    for (int k = 0; k < 3; k++)
+        for (int b = 0; b < 4; b++)
+            area[k][(b + k) % 4 + 4] = 2; /* a lesion, not quite at the same place */
+    const double(*const frames)[BK_FILLING_BINS] = (const double (*)[BK_FILLING_BINS])area;
+    bk_filling f = bk_filling_least(frames, 4, 1, 2);
+    assert_near(f.ratio, 0.6, 1e-12);
+    assert_true(f.best != 1);
+    for (size_t k = 0; k < 3; k += 2)
+        assert_near(bk_filling_least(frames, 4, k, 2).ratio, 1, 1e-12);
+    f = bk_filling_least(frames, 1, 0, 2); /* nothing else to compare with */
+    assert_near(f.ratio, 1, 1e-12);
+    assert_true(isnan(bk_filling_least(frames, 4, 0, 40).ratio));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -281,6 +354,8 @@ int main(void)
         cmocka_unit_test_setup_teardown(test_follow__clicks_go_with_the_vessel, start_arena, end_arena),
         cmocka_unit_test_setup_teardown(test_follow__says_when_the_vessel_is_gone, start_arena, end_arena),
         cmocka_unit_test_setup_teardown(test_follow__points_at_the_border_are_answered, start_arena, end_arena),
+        cmocka_unit_test_setup_teardown(test_filling__is_density_times_area, start_arena, end_arena),
+        cmocka_unit_test_setup_teardown(test_filling__least_against_the_best_frame, start_arena, end_arena),
     };
     cmocka_set_message_output(CM_OUTPUT_TAP);
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -21,6 +21,7 @@ typedef struct bk_measure_input {
     bk_pt_px click[BK_LIMBS]; /* one in each limb */
     double mm_per_px;           /* any positive value serves for ratios; sizes are right when it is */
     double psf_sigma_px;        /* blur of the file's own pixels; 0: from the scale */
+    bool wire[BK_LIMBS];        /* a wire lies in that limb */
     bool lossy;                 /* the file was compressed with loss */
     double medina_threshold_pct;
     const bk_evidence_set *evidence;

@@ -109,14 +109,24 @@ bk_status bk_branch_axis(const bk_branch *branch, int limb, const bk_curve *axis
     return bk_curve_resample(points, k, step_px, arena, out, err);
 }
 
-/* Is p inside the tube widened by margin? Only the samples up to n count. */
-static bool inside_tube(const bk_tube *tube, size_t n, bk_pt_px p, double margin_px)
+/* The part of a tube that can matter near the branching: its first n samples, and the widest radius among them. */
+typedef struct near_part {
+    const bk_tube *tube;
+    size_t n;
+    double widest_px;
+} near_part;
+
+/* Is p inside the tube widened by margin? As far as p lies beyond the widest radius, so far along the axis no sample can hold it. */
+static bool inside_tube(const near_part *part, bk_pt_px p, double margin_px)
 {
-    for (size_t i = 0; i < n && i < tube->axis.n; i++) {
+    const bk_tube *tube = part->tube;
+    for (size_t i = 0; i < part->n;) {
         const double r = 0.5 * tube->diameter_px[i] + margin_px;
-        const double dx = p.x - tube->axis.points[i].x, dy = p.y - tube->axis.points[i].y;
-        if (r > 0 && dx * dx + dy * dy < r * r)
+        const double dx = p.x - tube->axis.points[i].x, dy = p.y - tube->axis.points[i].y, square = dx * dx + dy * dy;
+        if (r > 0 && square < r * r)
             return true;
+        const double beyond = (sqrt(square) - part->widest_px - margin_px) / tube->axis.step_px;
+        i += beyond > 1 ? (size_t)beyond : 1;
     }
     return false;
 }
@@ -129,26 +139,38 @@ static bk_pt_px wall_point(const bk_tube *tube, size_t i, int side)
     return (bk_pt_px){tube->axis.points[i].x + r * (b.y - a.y), tube->axis.points[i].y - r * (b.x - a.x)};
 }
 
-/* Samples of a tube that can matter near the branching: within four of its largest radii. */
-static size_t near_branch(const bk_tube tube[BK_LIMBS], int limb, double reach)
+/* Largest diameter within 20 px of the branching, of all limbs. */
+static double widest_start(const bk_tube tube[BK_LIMBS])
 {
     double widest = 0;
     for (int i = 0; i < BK_LIMBS; i++)
         for (size_t k = 0; k < tube[i].axis.n && (double)k * tube[i].axis.step_px < 20; k++)
             widest = fmax(widest, tube[i].diameter_px[k]);
-    const size_t n = (size_t)(reach * widest / tube[limb].axis.step_px) + 4;
-    return n < tube[limb].axis.n ? n : tube[limb].axis.n;
+    return widest;
+}
+
+/* Samples within `reach` of the largest diameters. */
+static void near_branch(const bk_tube tube[BK_LIMBS], double reach, near_part out[BK_LIMBS])
+{
+    const double widest = widest_start(tube);
+    for (int i = 0; i < BK_LIMBS; i++) {
+        const size_t n = (size_t)(reach * widest / tube[i].axis.step_px) + 4;
+        out[i] = (near_part){&tube[i], n < tube[i].axis.n ? n : tube[i].axis.n, 0};
+        for (size_t k = 0; k < out[i].n; k++)
+            out[i].widest_px = fmax(out[i].widest_px, 0.5 * tube[i].diameter_px[k]);
+    }
 }
 
 size_t bk_tube_alone_from(const bk_tube tube[BK_LIMBS], int limb, double margin_px)
 {
     size_t first = 0;
-    const size_t n = near_branch(tube, limb, 3);
-    for (size_t i = 0; i < n; i++)
+    near_part own[BK_LIMBS], others[BK_LIMBS];
+    near_branch(tube, 3, own);
+    near_branch(tube, 4, others);
+    for (size_t i = 0; i < own[limb].n; i++)
         for (int side = -1; side <= 1; side += 2)
             for (int other = 0; other < BK_LIMBS; other++)
-                if (other != limb &&
-                    inside_tube(&tube[other], near_branch(tube, other, 4), wall_point(&tube[limb], i, side), margin_px))
+                if (other != limb && inside_tube(&others[other], wall_point(&tube[limb], i, side), margin_px))
                     first = i + 1;
     return first;
 }
@@ -160,21 +182,21 @@ typedef struct walls {
 
 static bk_status collect_walls(const bk_tube tube[BK_LIMBS], bk_arena *arena, walls *out, bk_err *err)
 {
-    size_t near[BK_LIMBS], room = 0;
-    for (int i = 0; i < BK_LIMBS; i++) {
-        near[i] = near_branch(tube, i, 2.5);
-        room += 2 * near[i];
-    }
+    near_part near[BK_LIMBS];
+    size_t room = 0;
+    near_branch(tube, 2.5, near);
+    for (int i = 0; i < BK_LIMBS; i++)
+        room += 2 * near[i].n;
     *out = (walls){BK_NEW(arena, room, bk_pt_px, err), 0};
     if (!out->points)
         return err ? err->status : BK_E_LIMIT;
     for (int i = 0; i < BK_LIMBS; i++)
-        for (size_t k = 0; k < near[i]; k++)
+        for (size_t k = 0; k < near[i].n; k++)
             for (int side = -1; side <= 1; side += 2) {
                 const bk_pt_px p = wall_point(&tube[i], k, side);
                 bool covered = false;
                 for (int other = 0; other < BK_LIMBS && !covered; other++)
-                    covered = other != i && inside_tube(&tube[other], near[other], p, -0.02);
+                    covered = other != i && inside_tube(&near[other], p, -0.02);
                 if (!covered)
                     out->points[out->n++] = p;
             }
@@ -242,19 +264,20 @@ static double leaves_circle(const bk_curve *axis, const bk_core *core)
 /* The crotch: of the wall points of distal main vessel and side branch that face each other, the nearest one. */
 static bk_pt_px find_carina(const bk_tube tube[BK_LIMBS], bk_pt_px branch_point)
 {
-    const size_t near[2] = {near_branch(tube, BK_DISTAL, 4), near_branch(tube, BK_SIDE, 4)};
+    near_part near[BK_LIMBS], nearer[BK_LIMBS];
+    near_branch(tube, 4, near);
+    near_branch(tube, 2, nearer);
     const bk_curve *d = &tube[BK_DISTAL].axis, *s = &tube[BK_SIDE].axis;
-    const bk_pt_px pd = d->points[near[0] - 1], ps = s->points[near[1] - 1];
+    const bk_pt_px pd = d->points[near[BK_DISTAL].n - 1], ps = s->points[near[BK_SIDE].n - 1];
     /* the side branch lies to the left (+1) or right (-1) of the distal axis */
     const double cross = (pd.x - branch_point.x) * (ps.y - branch_point.y) - (pd.y - branch_point.y) * (ps.x - branch_point.x);
     const int side = cross < 0 ? 1 : -1;
     bk_pt_px best = branch_point;
     double least = INFINITY;
-    for (size_t i = 0; i < near[0]; i++) {
+    for (size_t i = 0; i < near[BK_DISTAL].n; i++) {
         const bk_pt_px p = wall_point(&tube[BK_DISTAL], i, side);
         const double distance = bk_px_distance(p, branch_point);
-        if (distance < least && !inside_tube(&tube[BK_SIDE], near[1], p, 0) &&
-            !inside_tube(&tube[BK_PROXIMAL], near_branch(tube, BK_PROXIMAL, 2), p, 0)) {
+        if (distance < least && !inside_tube(&near[BK_SIDE], p, 0) && !inside_tube(&nearer[BK_PROXIMAL], p, 0)) {
             least = distance;
             best = p;
         }

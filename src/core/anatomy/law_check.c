@@ -4,6 +4,7 @@
 #include <math.h>
 
 #define HEALTHY_LEAST_MM 1.5
+#define WIDE_PART 0.25    /* over the law by this much and by two SD */
 #define DIFFUSE_PART 0.12 /* under the law by this much and by two SD: perhaps diffuse disease */
 
 static double ostial_reference(const bk_segment *s)
@@ -70,6 +71,9 @@ void bk_law_check(bk_bifurcation *b, bk_branching_law law)
         } else if (shortfall > DIFFUSE_PART * by_law[i].value && shortfall > 2 * hypot(by_law[i].sd, s->reference_mm.sd)) {
             bk_bifurcation_warn(b, "diffuse", "the %s reference is %.0f %% under what the branching law expects: perhaps diffuse disease",
                                 bk_limb_name(i), 100 * shortfall / by_law[i].value);
+        } else if (-shortfall > WIDE_PART * by_law[i].value && -shortfall > 2 * hypot(by_law[i].sd, s->reference_mm.sd)) {
+            bk_bifurcation_warn(b, "wider_than_law", "the %s reference is %.0f %% over what the branching law expects: ectasia, or two vessels over one another",
+                                bk_limb_name(i), -100 * shortfall / by_law[i].value);
         }
     }
 }

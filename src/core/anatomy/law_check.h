@@ -10,7 +10,7 @@
  *
  * A limb whose reference rests on less than 1.5 mm of healthy vessel takes the law's reference instead (origin
  * derived; stenosis recomputed); one that lies well under what the law expects is flagged as perhaps diffusely
- * diseased. The references are compared at the ostia.
+ * diseased, one well over it as ectatic or as two vessels over one another. The references are compared at the ostia.
  * Source: docs/methods/branching.md. No law can see a wrong scale: all are scale-free.
  */
 void bk_law_check(bk_bifurcation *b, bk_branching_law law);

@@ -10,9 +10,13 @@
 #include "core/anatomy/law_check.h"
 #include "core/anatomy/looks.h"
 #include "core/anatomy/medina.h"
+#include "core/anatomy/mouth.h"
 #include "core/anatomy/segment.h"
 
+static const char *const third_branch[BK_LIMBS] = {"third_branch_proximal", "third_branch_distal", "third_branch_side"};
+
 #define FOLDED_DEG 60 /* between proximal and distal limb: less is a path that went astray rather than a main vessel (choice of this project) */
+#define UNSURE_MM 0.5     /* SD of the branch point: more leaves its limbs' beginnings open (choice of this project) */
 #define CLICK_SD_PX 0.5    /* where a click ends the measured range */
 #define DEFAULT_PSF_MM 0.13 /* Gaussian SD of a room's blur at the patient, when the file does not tell */
 
@@ -83,11 +87,29 @@ static bk_status numbers_of_limb(bk_looks *w, int i, bk_bifurcation *out, bk_ref
     return BK_OK;
 }
 
+/* A third branch changes the calibre of its limb: that is said, the person decides where the limb ends. */
+static bk_status note_third_branch(bk_looks *w, int i, bk_bifurcation *out, bk_err *err)
+{
+    bk_mouth mouth;
+    bool found;
+    if (w->flush[i] || w->patency[i].occluded)
+        return BK_OK;
+    const bk_status status = bk_mouth_find(&w->log_image, &w->limb[i], w->outside[i], w->in->mm_per_px, w->arena, &found, &mouth, err);
+    if (status != BK_OK || !found)
+        return status;
+    const double at = (origin_px(w, i) + 0.5 * (double)(mouth.from + mouth.to) * w->limb[i].step_px) * w->in->mm_per_px;
+    bk_bifurcation_warn(out, third_branch[i], "a branch leaves the %s limb about %.0f mm from the branch point: its reference mixes the calibres before and after; a click "
+                        "short of it measures one", bk_limb_name(i), at);
+    return BK_OK;
+}
+
 static bk_status numbers_of_limbs(bk_looks *w, bk_bifurcation *out, bk_reference line[BK_LIMBS], bk_err *err)
 {
     bk_status status = BK_OK;
     for (int i = 0; status == BK_OK && i < BK_LIMBS; i++)
         status = numbers_of_limb(w, i, out, &line[i], err);
+    for (int i = 0; status == BK_OK && i < BK_LIMBS; i++)
+        status = note_third_branch(w, i, out, err);
     return status;
 }
 
@@ -136,6 +158,10 @@ static void numbers_of_branching(const bk_looks *w, bk_bifurcation *out)
         if ((double)axis[i].n * axis[i].step_px < chord)
             bk_bifurcation_warn(out, "short_chord", "the %s limb is shorter than the %.0f mm over which angles are taken",
                                 bk_limb_name(i), BK_ANGLE_CHORD_MM);
+    const double unsure_mm = fmax(out->branch_point_sd.x, out->branch_point_sd.y) * w->in->mm_per_px;
+    if (unsure_mm > UNSURE_MM)
+        bk_bifurcation_warn(out, "branch_point_unsure", "the branch point is known to %.1f mm only: perhaps vessels lie over one another there; another "
+                            "frame or a way-point helps", unsure_mm);
     if (out->proximal_distal_deg.value < FOLDED_DEG)
         bk_bifurcation_warn(out, "branch_point_unsure",
                             "the proximal and the distal limb leave the branch point to one side, %.0f degrees apart: perhaps vessels lie "

@@ -35,42 +35,28 @@ BK_WIDE static void respond(const bk_image *smooth, float factor, bk_image *out)
     }
 }
 
-/* Places of full-size columns on a grid halved `levels` times. */
-typedef struct places {
-    int32_t *column;
-    float *share; /* of the column to the right */
-    float *line;  /* one interpolated row of the grid */
-} places;
-
-static bk_status places_new(const bk_image *response, int levels, int32_t cols, bk_arena *arena, places *out, bk_err *err)
+/* Full-size row of a response on a grid halved `levels` times, bilinear. line: response->cols + 2 floats of room; what lies beyond the
+   outermost columns is as they are. Columns of one phase are alike: their neighbours and shares are the same. */
+BK_WIDE static void enlarge_row(const bk_image *response, int levels, int32_t row, float *line, int32_t cols, float *out)
 {
-    out->column = BK_NEW(arena, cols, int32_t, err);
-    out->share = BK_NEW(arena, cols, float, err);
-    out->line = BK_NEW(arena, response->cols, float, err);
-    if (!out->column || !out->share || !out->line)
-        return err ? err->status : BK_E_LIMIT;
-    const float size = (float)(1 << levels), shift = 0.5F * (size - 1);
-    for (int32_t c = 0; c < cols; c++) {
-        const float x = fminf(fmaxf(((float)c - shift) / size, 0), (float)response->cols - 1.001F);
-        out->column[c] = (int32_t)x;
-        out->share[c] = x - (float)out->column[c];
-    }
-    return BK_OK;
-}
-
-/* Full-size row of a coarse response, bilinear. */
-BK_WIDE static void enlarge_row(const bk_image *response, int levels, int32_t row, const places *p, int32_t cols, float *out)
-{
-    const float size = (float)(1 << levels), shift = 0.5F * (size - 1);
-    const float y = fminf(fmaxf(((float)row - shift) / size, 0), (float)response->rows - 1.001F);
+    const int32_t size = 1 << levels, n = response->cols;
+    const float shift = 0.5F * (float)(size - 1);
+    const float y = fminf(fmaxf(((float)row - shift) / (float)size, 0), (float)response->rows - 1.001F);
     const int32_t r = (int32_t)y;
-    const float share = y - (float)r, *a = response->px + (size_t)r * (size_t)response->cols, *b = a + response->cols;
-    for (int32_t c = 0; c < response->cols; c++)
-        p->line[c] = a[c] + share * (b[c] - a[c]);
-    for (int32_t c = 0; c < cols; c++) {
-        const float *at = p->line + p->column[c];
-        out[c] = at[0] + p->share[c] * (at[1] - at[0]);
+    const float down = y - (float)r, *a = response->px + (size_t)r * (size_t)n, *b = a + n;
+    for (int32_t c = 0; c < n; c++)
+        line[c + 1] = a[c] + down * (b[c] - a[c]);
+    line[0] = line[1];
+    line[n + 1] = line[n];
+    for (int32_t phase = 0; phase < size; phase++) {
+        const float x = ((float)phase - shift) / (float)size;
+        const float *left = line + (x < 0 ? 0 : 1), share = x < 0 ? 1 + x : x;
+        const int32_t most = (cols - phase + size - 1) / size, count = most < n ? most : n;
+        for (int32_t k = 0; k < count; k++)
+            out[(size_t)k * (size_t)size + (size_t)phase] = left[k] + share * (left[k + 1] - left[k]);
     }
+    for (int32_t c = n * size; c < cols; c++)
+        out[c] = line[n];
 }
 
 /* The path wants the sharpest line (exponent 3/2), the width the scale that holds the most contrast (exponent 2):
@@ -90,17 +76,17 @@ static bk_status take_scale(const bk_image *response, int levels, float sigma_px
                             bk_ridge *out, bk_err *err)
 {
     const int32_t cols = widest->cols;
-    places p = {0};
-    float *row = NULL;
+    float *row = NULL, *line = NULL;
     if (levels > 0) {
-        row = BK_NEW(arena, cols, float, err);
-        if (!row || places_new(response, levels, cols, arena, &p, err) != BK_OK)
+        row = BK_NEW_RAW(arena, cols, float, err);
+        line = BK_NEW_RAW(arena, response->cols + 2, float, err);
+        if (!row || !line)
             return err ? err->status : BK_E_LIMIT;
     }
     for (int32_t r = 0; r < widest->rows; r++) {
         const size_t at = (size_t)r * (size_t)cols;
         if (levels > 0)
-            enlarge_row(response, levels, r, &p, cols, row);
+            enlarge_row(response, levels, r, line, cols, row);
         keep_larger(levels > 0 ? row : response->px + at, (size_t)cols, sigma_px, out->strength.px + at, widest->px + at,
                     out->sigma_px.px + at);
     }
