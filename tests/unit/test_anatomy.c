@@ -181,6 +181,74 @@ static void test_reference__ignores_a_lesion(void **state)
     assert_int_equal(bk_reference_fit(d, sd, NULL, 5, 0.1, &arena, &line, NULL), BK_E_NOTHING);
 }
 
+/* A healthy limb of 12 mm whose diameters carry slow noise within its SD is healthy, however it was seen; a stretch that was
+   seen worse counts less. */
+static void test_reference__rests_on_a_limb_seen_dimly(void **state)
+{
+    (void)state;
+    enum { N = 120 };
+    double d[N], sd[N];
+    for (int k = 0; k < 3; k++) {
+        const double noise = k == 0 ? 0.01 : 0.1;
+        for (int i = 0; i < N; i++) {
+            d[i] = 1.4 + 0.8 * noise * sin(2 * 3.14159265 * i / 20.0);
+            sd[i] = k == 2 && i < N / 2 ? 10 * noise : noise;
+        }
+        bk_reference line;
+        assert_int_equal(bk_reference_fit(d, sd, NULL, N, 0.1, &arena, &line, NULL), BK_OK);
+        assert_near(bk_reference_at(&line, 6), 1.4, noise);
+        assert_near(line.healthy_mm, k == 2 ? 5.5 : 11, 1);
+    }
+}
+
+/* Ripples that are noise: however they fall, a healthy limb of 12 mm rests on most of itself, and its line is found. */
+static void test_reference__settles_on_rippled_limbs(void **state)
+{
+    (void)state;
+    enum { N = 120, DRAWS = 300 };
+    double d[N], sd[N], worst = 12, squares = 0;
+    bk_random random;
+    bk_random_seed(&random, 8);
+    for (int draw = 0; draw < DRAWS; draw++) {
+        double phase[4];
+        for (int k = 0; k < 4; k++)
+            phase[k] = bk_random_between(&random, 0, 6.2831853);
+        for (int i = 0; i < N; i++) {
+            d[i] = 2.4;
+            sd[i] = 0.08;
+            for (int k = 0; k < 4; k++)
+                d[i] += 0.05 * sin((1.3 + 0.7 * k) * 0.1 * i + phase[k]);
+        }
+        bk_reference line;
+        assert_int_equal(bk_reference_fit(d, sd, NULL, N, 0.1, &arena, &line, NULL), BK_OK);
+        worst = fmin(worst, line.healthy_mm);
+        squares += pow(bk_reference_at(&line, 6) - 2.4, 2) / DRAWS;
+    }
+    assert_true(worst > 8);
+    assert_true(sqrt(squares) < 0.04);
+}
+
+/* A limb of a real run: 3 mm of healthy vessel of 3.6 mm, then a lesion, and 3.1 mm where the limb ends. It is not a scattered
+   vessel of 2.8 mm. */
+static void test_reference__is_not_drawn_into_a_long_lesion(void **state)
+{
+    (void)state;
+    static const double seen[] = {3.63, 3.58, 3.55, 3.56, 3.60, 3.54, 3.26, 2.92, 2.63, 2.47, 2.37, 2.26,
+                                  2.17, 2.23, 2.30, 2.19, 2.19, 2.38, 2.56, 2.71, 2.79, 2.94, 3.06};
+    enum { EACH = 3, N = EACH * (sizeof seen / sizeof seen[0] - 1) + 1 };
+    double d[N], sd[N];
+    bool usable[N];
+    for (int i = 0; i < N; i++) {
+        const int k = i / EACH;
+        d[i] = i + 1 < N ? seen[k] + (seen[k + 1] - seen[k]) * (i - k * EACH) / EACH : seen[k];
+        sd[i] = 0.09;
+        usable[i] = i >= 8;
+    }
+    bk_reference line;
+    assert_int_equal(bk_reference_fit(d, sd, usable, N, 0.14, &arena, &line, NULL), BK_OK);
+    assert_near(bk_reference_at(&line, 0.2), 3.5, 0.2);
+}
+
 static void test_scale__by_isocentre_is_the_standards(void **state)
 {
     (void)state;
@@ -319,6 +387,9 @@ int main(void)
         cmocka_unit_test_setup_teardown(test_core__of_a_straight_tube_is_its_width, start, stop),
         cmocka_unit_test_setup_teardown(test_medina__probabilities_are_those_of_normals, start, stop),
         cmocka_unit_test_setup_teardown(test_reference__ignores_a_lesion, start, stop),
+        cmocka_unit_test_setup_teardown(test_reference__rests_on_a_limb_seen_dimly, start, stop),
+        cmocka_unit_test_setup_teardown(test_reference__settles_on_rippled_limbs, start, stop),
+        cmocka_unit_test_setup_teardown(test_reference__is_not_drawn_into_a_long_lesion, start, stop),
         cmocka_unit_test_setup_teardown(test_scale__by_isocentre_is_the_standards, start, stop),
         cmocka_unit_test_setup_teardown(test_scale__by_catheter_reads_a_drawn_shaft, start, stop),
         cmocka_unit_test_setup_teardown(test_scale__by_empty_catheter_reads_the_outer_wall, start, stop),

@@ -271,6 +271,32 @@ static void test_lumen_fit__recovers_straight_tubes(void **state)
     }
 }
 
+/* Two tubes 0.4 mm apart, edge to edge: the absorptions of lumens that do not touch add up, by Beer-Lambert, and the edges
+   between them say nearly as much as those outside (without them the SD is four to six times that of the tubes apart). */
+static void test_lumen_fit__uses_the_edges_between_limbs(void **state)
+{
+    (void)state;
+    const bk_arena_mark mark = bk_arena_take_mark(&arena);
+    scene s = scene_of(0.14, 0.85, 0.18, (const double[]){2.5, 1.5, 2.0});
+    bk_lumen_fit apart, beside;
+    assert_int_equal(fit_of(&s, &apart, NULL), BK_OK);
+    const double away_px = (0.5 * (2.5 + 1.5) + 0.4) / s.mm_per_px;
+    s.from[1] = (bk_pt_px){s.from[0].x - away_px * sin(s.way_rad), s.from[0].y + away_px * cos(s.way_rad)};
+    draw(&s);
+    begin(&s, SAMPLES);
+    assert_int_equal(fit_of(&s, &beside, NULL), BK_OK);
+    for (size_t limb = 0; limb < 2; limb++) {
+        double sd_beside = 0, sd_apart = 0;
+        for (size_t i = 10; i + 10 < beside.limb[limb].n; i++) {
+            assert_near(beside.limb[limb].diameter_px[i] * s.mm_per_px, s.diameter_mm[limb], 0.005);
+            sd_beside += beside.limb[limb].sd_px[i];
+            sd_apart += apart.limb[limb].sd_px[i];
+        }
+        assert_true(sd_beside < 1.6 * sd_apart);
+    }
+    bk_arena_rewind(&arena, mark);
+}
+
 static void test_lumen_fit__same_input_same_bits(void **state)
 {
     (void)state;
@@ -486,6 +512,7 @@ int main(void)
         cmocka_unit_test(test_lumen_profile__has_the_right_derivatives),
         cmocka_unit_test(test_lumen_table__agrees_with_the_profile),
         cmocka_unit_test(test_lumen_fit__recovers_straight_tubes),
+        cmocka_unit_test(test_lumen_fit__uses_the_edges_between_limbs),
         cmocka_unit_test(test_lumen_fit__same_input_same_bits),
         cmocka_unit_test(test_lumen_fit__takes_any_unit_of_intensity),
         cmocka_unit_test(test_lumen_fit__refuses_a_flat_picture),

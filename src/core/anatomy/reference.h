@@ -13,7 +13,7 @@ typedef struct bk_reference {
     double at_start, slope;  /* reference(s) = at_start + slope * s, s from the first sample, same unit */
     double covariance[3];    /* var(at_start), cov, var(slope): from the scatter left outside disease */
     double *gradient[2];     /* n each: change of at_start and slope for a change of each diameter sample */
-    double healthy_mm;       /* length of vessel that the line rests on: summed weights x step */
+    double healthy_mm;       /* length of vessel that the line rests on */
 } bk_reference;
 
 /**

@@ -11,7 +11,7 @@
 
 #define STRETCH_MM 0.5      /* the MLD is the mean over this much vessel */
 #define CLEARLY_SDS 1.645
-#define MEND_MOST_SDS 1.5    /* the MLD is not mended by more than this */
+#define MEND_MOST_SDS 1.0    /* the MLD is not mended by more than this */
 #define LESION_LEAST_PCT 20 /* under this stenosis no lesion length is given */
 
 typedef struct worker {

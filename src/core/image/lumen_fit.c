@@ -443,6 +443,21 @@ static void pass_weights(const bk_lumen_pixels *all, bk_lumen_pixels *few, float
             field[all->at[k]] = 0.0F;
 }
 
+/* What other limbs absorb, for all pixels and the few. */
+static void pass_lost(workshop *w, size_t limb)
+{
+    const bk_lumen_pixels *const all = &w->all[limb];
+    bk_lumen_pixels *const few = &w->few[limb];
+    bk_lumen_limb_lost(&w->state, &w->all[limb]);
+    for (size_t k = 0; k < all->beside_n; k++)
+        w->field[all->at[all->beside[k].pixel]] = all->lost[all->beside[k].pixel];
+    for (size_t k = 0; all->beside_n > 0 && k < few->n; k++)
+        if (few->at[k] >= 0)
+            few->lost[k] = w->field[few->at[k]];
+    for (size_t k = 0; k < all->beside_n; k++)
+        w->field[all->at[all->beside[k].pixel]] = 0.0F;
+}
+
 /* A shoulder of a lesion is a corner: where the diameter bends by more than the prior allows for, the prior gives way. */
 static void allow_corners(workshop *w)
 {
@@ -463,8 +478,10 @@ static void settle_noise(workshop *w, bool reweigh)
     follow(w);
     if (reweigh)
         allow_corners(w);
-    for (size_t k = 0; k < BK_LUMEN_LIMBS; k++)
+    for (size_t k = 0; k < BK_LUMEN_LIMBS; k++) {
+        pass_lost(w, k);
         (void)bk_lumen_limb_rest(&w->state, k, &w->all[k], NULL);
+    }
     const double gain = bk_lumen_noise_gain(w->all, w->gain_floor, w->scratch);
     const bk_lumen_looks looks = {gain, w->mm_per_px, w->gather.image->cols};
     for (size_t k = 0; k < BK_LUMEN_LIMBS; k++) {
@@ -516,6 +533,7 @@ static bk_status relay(workshop *w, double mm_per_px)
         for (size_t i = 0; i < layout->centre_n; i++)
             w->state.unknown[k][layout->centre[i]] = 0.0;
     }
+    w->gather.share = true; /* from now on all limbs are known */
     return gather_pixels(w);
 }
 

@@ -63,6 +63,12 @@ typedef struct bk_lumen_map {
 bk_status bk_lumen_map_new(const bk_lumen_axis *axis, double reach_px, int32_t rows, int32_t cols, bk_arena *arena,
                            bk_lumen_map *out, bk_err *err) BK_MUST_CHECK;
 
+/* A pixel of one limb in the penumbra of another, and where it lies beside that one. */
+typedef struct bk_lumen_beside {
+    size_t pixel, limb;
+    float s, x;
+} bk_lumen_beside;
+
 /* Pixels of one limb, by cells of s and, within a cell, by |x|. Each cell is filled up to a multiple of BK_V8 with
    places of no weight, whose `at` is -1. */
 typedef struct bk_lumen_pixels {
@@ -72,10 +78,13 @@ typedef struct bk_lumen_pixels {
     float *s_unit;      /* place along the limb, -1..1 */
     float *value;       /* intensity */
     float *scatter;     /* the image blurred broadly */
+    float *lost;        /* what other limbs beside it absorb, 0..1 */
     float *robust;      /* weight 0..1 */
     float *rest;        /* residual / sqrt(expected intensity) of the last pass */
     float *pull;        /* derivative by the diameter / sqrt(expected intensity) */
     int32_t *at;        /* row * image columns + column */
+    bk_lumen_beside *beside;
+    size_t beside_n;
 } bk_lumen_pixels;
 
 /* The image blurred broadly, on a coarse grid: what scatter looks like. */
@@ -99,7 +108,8 @@ typedef struct bk_lumen_gather {
     double *diameter[BK_LUMEN_LIMBS]; /* along each axis, in its steps */
     double from_px[BK_LUMEN_LIMBS], to_px[BK_LUMEN_LIMBS], cell_px[BK_LUMEN_LIMBS];
     double beside_px; /* how far beyond the edge */
-    double apart_px;  /* how far another limb's edge is kept away */
+    double apart_px;  /* how far another limb's penumbra reaches */
+    bool share;       /* pixels there are used by the limb whose edge is nearer; else by none */
 } bk_lumen_gather;
 
 /** The limb's pixels. */
@@ -239,6 +249,9 @@ void bk_lumen_cell_rows(const bk_lumen_cell *cell, bk_lumen_pixels *pixels, size
 double bk_lumen_limb_rest(bk_lumen_state *state, size_t limb, bk_lumen_pixels *pixels, bk_lumen_normal *normal);
 /** Fill the normal equations of all limbs at the present state; returns the cost (weighted squares plus priors). */
 double bk_lumen_model_normal(bk_lumen_state *state, bk_lumen_pixels *pixels, bk_lumen_normal *normal);
+
+/** What the other limbs absorb at present, at each of the limb's pixels (lumen_beside.c). */
+void bk_lumen_limb_lost(bk_lumen_state *state, bk_lumen_pixels *pixels);
 
 #define BK_LUMEN_LAG 4 /* px: how far residuals are looked at for correlation */
 

@@ -1,8 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The model of a pixel and its derivatives:
-       I = exp(b(s, x)) (1 - W) + f * broad,
+       I = exp(b(s, x)) (1 - W - lost) + f * broad,
    W the blurred absorption at x - c(s), averaged along the limb with the three Gauss-Hermite points of the blur;
-   b the log of the background that is not scatter; broad the broadly blurred image.
+   b the log of the background that is not scatter; lost what other limbs beside absorb; broad the broadly blurred
+   image.
    All pixels of a cell meet the same unknowns, so a cell becomes a block of rows, one per unknown, which
    lumen_normal.c sums. Eight pixels at a time. */
 #include "core/image/lumen_internal.h"
@@ -167,11 +168,12 @@ BK_INLINE bool eight(const bk_lumen_cell *c, bk_lumen_pixels *px, size_t k, bk_l
     const bk_v8 shift = x - centre_of(c, t, centre);
     const bk_v8 ground = bk_v8_exp(ground_rows(c, t, x * c->per_window, background));
     const bool near = !all_far(shift, c->far);
-    bk_v8 primary = ground, pull = bk_v8_all(0.0F);
+    const bk_v8 through = 1.0F - bk_v8_load(px->lost + k);
+    bk_v8 primary = ground * through, pull = bk_v8_all(0.0F);
     if (near) {
         absorption sum;
         absorb(c, t, shift, c->density + c->density_slope * s_unit, &sum);
-        primary = ground * bk_v8_max(1.0F - sum.w, bk_v8_all(THROUGH_FLOOR));
+        primary = ground * bk_v8_max(through - sum.w, bk_v8_all(THROUGH_FLOOR));
         pull = -ground * sum.pull;
         lumen_rows(&sum, centre, ground, s_unit, rows, to);
     }

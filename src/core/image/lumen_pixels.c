@@ -6,6 +6,7 @@
 #include "core/image/lumen_internal.h"
 
 #define COARSE 16 /* axis samples from one painted square to the next */
+#define HALF_PX 0.5 /* a place is looked up at the nearest pixel */
 
 static bk_status map_box(const bk_lumen_axis *axis, double reach_px, int32_t rows, int32_t cols, bk_arena *arena,
                          bk_lumen_map *out, bk_err *err)
@@ -101,27 +102,48 @@ bk_status bk_lumen_map_new(const bk_lumen_axis *axis, double reach_px, int32_t r
     return BK_OK;
 }
 
-/* True where a pixel lies on, or within apart_px of, another limb. */
-static bool taken(const bk_lumen_map *map, const double *diameter, size_t n, double apart_px, int32_t row, int32_t col)
+/* How far a pixel lies beyond the edge of a limb (negative: on its lumen), or 1e9 where the limb is not near. */
+static double beyond_edge(const bk_lumen_gather *g, size_t limb, int32_t row, int32_t col, size_t *at)
 {
+    const bk_lumen_map *const map = &g->map[limb];
     const int32_t r = row - map->row0, c = col - map->col0;
     if (r < 0 || c < 0 || r >= map->rows || c >= map->cols)
-        return false;
-    const size_t at = (size_t)r * (size_t)map->cols + (size_t)c;
-    if (map->s[at] < 0.0F)
-        return false;
-    return fabs((double)map->x[at]) < 0.5 * bk_lumen_series_at(diameter, n, (double)map->s[at]) + apart_px;
+        return 1e9;
+    *at = (size_t)r * (size_t)map->cols + (size_t)c;
+    if (map->s[*at] < 0.0F)
+        return 1e9;
+    return fabs((double)map->x[*at]) - 0.5 * bk_lumen_series_at(g->diameter[limb], g->axis[limb].n, (double)map->s[*at]);
 }
 
-/* The cell of a pixel of the limb, or -1 when it is not to be used. */
-static int32_t cell_of(const bk_lumen_gather *g, size_t limb, size_t at)
+/* Whether a pixel, within reach of another limb's edge, may be used with what that one absorbs there: nearer to its own
+   edge (beyond_px from it) than to the other, and that one outside the own lumen. Where the lumens run together absorptions
+   do not add up, and before its ostium the other one is not known well enough. at: of the pixel in the other's map, beyond
+   whose edge it lies by `other_px`. */
+static bool lies_beside(const bk_lumen_gather *g, size_t limb, double beyond_px, size_t other, size_t at, double other_px,
+                        int32_t row, int32_t col)
+{
+    const bk_lumen_map *const map = &g->map[other];
+    const bk_lumen_axis *const axis = &g->axis[other];
+    const double s = (double)map->s[at];
+    if (!g->share || other_px <= fmax(beyond_px, 0.0) || s < g->from_px[other])
+        return false;
+    const size_t k = (size_t)fmin(s / BK_LUMEN_AXIS_STEP_PX + 0.5, (double)(axis->n - 1));
+    const double back = map->x[at] > 0.0F ? -other_px : other_px;
+    size_t edge = 0;
+    const double clear = beyond_edge(g, limb, (int32_t)floor((double)row - back * axis->tx[k] + 0.5),
+                                     (int32_t)floor((double)col + back * axis->ty[k] + 0.5), &edge);
+    return clear > HALF_PX && clear < 1e9 && (double)g->map[limb].s[edge] >= g->from_px[limb];
+}
+
+/* The cell of a pixel of the limb, or -1 when it is not to be used; *beside: how many limbs it then lies beside. */
+static int32_t cell_of(const bk_lumen_gather *g, size_t limb, size_t at, size_t *beside)
 {
     const bk_lumen_map *const map = &g->map[limb];
     const double s = (double)map->s[at];
     if (map->s[at] < 0.0F || s < g->from_px[limb] || s >= g->to_px[limb])
         return -1;
-    const double radius = 0.5 * bk_lumen_series_at(g->diameter[limb], g->axis[limb].n, s);
-    if (fabs((double)map->x[at]) > radius + g->beside_px)
+    const double beyond = fabs((double)map->x[at]) - 0.5 * bk_lumen_series_at(g->diameter[limb], g->axis[limb].n, s);
+    if (beyond > g->beside_px)
         return -1;
     const int32_t row = map->row0 + (int32_t)(at / (size_t)map->cols);
     const int32_t col = map->col0 + (int32_t)(at % (size_t)map->cols);
@@ -129,22 +151,32 @@ static int32_t cell_of(const bk_lumen_gather *g, size_t limb, size_t at)
         return -1;
     if (!(bk_image_at(g->image, row, col) >= 0.0F))
         return -1;
-    for (size_t k = 0; k < BK_LUMEN_LIMBS; k++)
-        if (k != limb && taken(&g->map[k], g->diameter[k], g->axis[k].n, g->apart_px, row, col))
+    size_t found = 0;
+    for (size_t k = 0; k < BK_LUMEN_LIMBS; k++) {
+        size_t there = 0;
+        const double other = k == limb ? 1e9 : beyond_edge(g, k, row, col, &there);
+        if (other >= g->apart_px)
+            continue;
+        if (!lies_beside(g, limb, beyond, k, there, other, row, col))
             return -1;
+        found++;
+    }
+    *beside = found;
     return (int32_t)((s - g->from_px[limb]) / g->cell_px[limb]);
 }
 
-static bk_status pixels_room(bk_lumen_pixels *out, size_t n, size_t cells, bk_arena *arena, bk_err *err)
+static bk_status pixels_room(bk_lumen_pixels *out, size_t n, size_t cells, size_t beside, bk_arena *arena, bk_err *err)
 {
-    float **const list[] = {&out->s,       &out->x,      &out->t,    &out->s_unit, &out->value,
-                            &out->scatter, &out->robust, &out->rest, &out->pull};
+    float **const list[] = {&out->s,       &out->x,       &out->t,      &out->s_unit, &out->value,
+                            &out->scatter, &out->lost, &out->robust, &out->rest,   &out->pull};
     const size_t lists = sizeof list / sizeof *list;
     float *const room = BK_NEW_RAW(arena, lists * n, float, err);
     out->at = BK_NEW_RAW(arena, n, int32_t, err);
     out->cell_start = BK_NEW(arena, cells + 1, size_t, err);
-    if (room == NULL || out->at == NULL || out->cell_start == NULL)
+    out->beside = BK_NEW_RAW(arena, beside + 1, bk_lumen_beside, err);
+    if (room == NULL || out->at == NULL || out->cell_start == NULL || out->beside == NULL)
         return BK_E_LIMIT;
+    out->beside_n = 0;
     out->n = n;
     out->cells = cells;
     for (size_t k = 0; k < lists; k++)
@@ -162,6 +194,7 @@ static void fill_up(bk_lumen_pixels *out, size_t cell, size_t from)
         out->s_unit[k] = out->s_unit[from - 1];
         out->value[k] = out->value[from - 1];
         out->scatter[k] = out->scatter[from - 1];
+        out->lost[k] = 0.0F;
         out->robust[k] = out->rest[k] = out->pull[k] = 0.0F;
         out->at[k] = -1;
     }
@@ -180,11 +213,26 @@ static void put_pixel(const bk_lumen_gather *g, size_t limb, size_t at, size_t c
     out->value[k] = bk_image_at(g->image, row, col);
     out->scatter[k] = bk_lumen_scatter_at(&g->blurred, row + g->row0, col + g->col0);
     out->robust[k] = 1.0F;
+    out->lost[k] = 0.0F;
     out->at[k] = row * g->image->cols + col;
 }
 
-/* A bin of the sort: cell, then |x| in px. next[bin + 1] counts. */
-static size_t count_bins(const bk_lumen_gather *g, size_t limb, size_t cells, size_t bins, int32_t *bin, size_t *next)
+/* Note the limbs whose penumbra a pixel lies in. */
+static void put_beside(const bk_lumen_gather *g, size_t limb, size_t k, bk_lumen_pixels *out)
+{
+    const int32_t row = out->at[k] / g->image->cols, col = out->at[k] % g->image->cols;
+    for (size_t other = 0; other < BK_LUMEN_LIMBS; other++) {
+        size_t at = 0;
+        if (other != limb && beyond_edge(g, other, row, col, &at) < g->apart_px)
+            out->beside[out->beside_n++] = (bk_lumen_beside){k, other, g->map[other].s[at], g->map[other].x[at]};
+    }
+}
+
+#define BESIDE (1 << 30) /* added to the bin of a pixel that lies beside another limb */
+
+/* A bin of the sort: cell, then |x| in px. next[bin + 1] counts; *beside: how often a pixel lies beside a limb. */
+static size_t count_bins(const bk_lumen_gather *g, size_t limb, size_t cells, size_t bins, int32_t *bin, size_t *next,
+                         size_t *beside)
 {
     const bk_lumen_map *const map = &g->map[limb];
     size_t n = 0;
@@ -192,13 +240,17 @@ static size_t count_bins(const bk_lumen_gather *g, size_t limb, size_t cells, si
         bin[at] = -1;
         if (map->s[at] < 0.0F)
             continue;
-        const int32_t cell = cell_of(g, limb, at);
+        size_t near = 0;
+        const int32_t cell = cell_of(g, limb, at, &near);
         if (cell < 0 || cell >= (int32_t)cells)
             continue;
         const size_t away = (size_t)fabsf(map->x[at]);
         bin[at] = (int32_t)((size_t)cell * bins + (away < bins ? away : bins - 1));
         next[bin[at] + 1]++;
         n++;
+        if (near > 0)
+            bin[at] += BESIDE;
+        *beside += near;
     }
     return n;
 }
@@ -213,8 +265,9 @@ static bk_status fill_pixels(const bk_lumen_gather *g, size_t limb, bk_arena *ro
     size_t *const next = BK_NEW(room, cells * bins + 1, size_t, err);
     if (bin == NULL || next == NULL)
         return BK_E_LIMIT;
-    const size_t used = count_bins(g, limb, cells, bins, bin, next);
-    const bk_status status = pixels_room(out, used + cells * (BK_V8 - 1), cells, arena, err);
+    size_t beside = 0;
+    const size_t used = count_bins(g, limb, cells, bins, bin, next, &beside);
+    const bk_status status = pixels_room(out, used + cells * (BK_V8 - 1), cells, beside, arena, err);
     if (status != BK_OK)
         return status;
     size_t start = 0;
@@ -228,9 +281,14 @@ static bk_status fill_pixels(const bk_lumen_gather *g, size_t limb, bk_arena *ro
         start = (start + BK_V8 - 1) / BK_V8 * BK_V8;
     }
     out->cell_start[cells] = out->n = start;
-    for (size_t at = 0; at < all; at++)
-        if (bin[at] >= 0)
-            put_pixel(g, limb, at, (size_t)bin[at] / bins, next[bin[at]]++, out);
+    for (size_t at = 0; at < all; at++) {
+        if (bin[at] < 0)
+            continue;
+        const size_t in = (size_t)(bin[at] % BESIDE), k = next[in]++;
+        put_pixel(g, limb, at, in / bins, k, out);
+        if (bin[at] >= BESIDE)
+            put_beside(g, limb, k, out);
+    }
     for (size_t cell = 0; cell < cells; cell++)
         if (next[cell * bins + bins - 1] > out->cell_start[cell])
             fill_up(out, cell, next[cell * bins + bins - 1]);
@@ -253,6 +311,7 @@ static void copy_pixel(const bk_lumen_pixels *from, size_t k, bk_lumen_pixels *t
     to->s_unit[at] = from->s_unit[k];
     to->value[at] = from->value[k];
     to->scatter[at] = from->scatter[k];
+    to->lost[at] = from->lost[k];
     to->robust[at] = from->robust[k];
     to->at[at] = from->at[k];
 }
@@ -263,7 +322,7 @@ bk_status bk_lumen_pixels_thin(const bk_lumen_pixels *all, int32_t each, int32_t
     size_t used = 0;
     for (size_t k = 0; k < all->n; k++)
         used += all->at[k] >= 0 && all->at[k] / cols % each == 0 && all->at[k] % cols % each == 0;
-    const bk_status status = pixels_room(out, used + all->cells * (BK_V8 - 1), all->cells, arena, err);
+    const bk_status status = pixels_room(out, used + all->cells * (BK_V8 - 1), all->cells, 0, arena, err);
     if (status != BK_OK)
         return status;
     size_t at = 0;
