@@ -17,6 +17,8 @@ static const char *const third_branch[BK_LIMBS] = {"third_branch_proximal", "thi
 
 #define FOLDED_DEG 60 /* between proximal and distal limb: less is a path that went astray rather than a main vessel (choice of this project) */
 #define UNSURE_MM 0.5     /* SD of the branch point: more leaves its limbs' beginnings open (choice of this project) */
+#define SHARED_MM 0.6       /* of vessel over which a fit's scatter about the reference is shared; set on phantoms */
+#define SHARED_EDGES_MM 1.0 /* the same of edges */
 #define CLICK_SD_PX 0.5    /* where a click ends the measured range */
 #define DEFAULT_PSF_MM 0.13 /* Gaussian SD of a room's blur at the patient, when the file does not tell */
 
@@ -67,7 +69,7 @@ static bk_status numbers_of_limb(bk_looks *w, int i, bk_bifurcation *out, bk_ref
         return BK_OK;
     }
     const bk_segment_input input = {&w->limb[i],      origin_px(w, i), w->core.ostium_px[i],     w->in->mm_per_px, i,
-                                    w->in->corrections, w->drawn[i],     w->patency[i].occluded};
+                                    w->in->corrections, w->drawn[i],     w->patency[i].occluded, out->by_density ? SHARED_MM : SHARED_EDGES_MM};
     bk_err reason = {0};
     const bk_status status = bk_segment_measure(&input, w->arena, segment, line, &hidden, &reason);
     if (status == BK_E_NOTHING && w->patency[i].occluded) { /* the core reaches over the stump */

@@ -263,7 +263,7 @@ static bk_status fill_stenosis(worker *w, bk_arena *arena, bk_err *err)
     const double v_mld = variance_of(w, of_mld, arena, err), v_fit = variance_of(w, of_ref, arena, err);
     const double covariance = 0.5 * (variance_of(w, of_both, arena, err) - v_mld - v_fit);
     const double *c = w->line.covariance;
-    const double v_ref = fmax(v_fit, c[0] + 2 * at * c[1] + at * at * c[2]);
+    const double v_ref = fmax(v_fit, w->in->shared_mm * (c[0] + 2 * at * c[1] + at * at * c[2])); /* c counts one reading a mm */
     const double mld = out->mld_mm.value, ref = bk_reference_at(&w->line, at);
     const double ratio = mld / ref;
     const double v_ratio = (v_mld + ratio * ratio * v_ref - 2 * ratio * covariance) / (ref * ref);

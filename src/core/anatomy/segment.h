@@ -15,6 +15,7 @@ typedef struct bk_segment_input {
     const bk_corrections *corrections; /* exclusions and a forced reference; NULL: none */
     const bool *drawn;                 /* samples of the limb with an edge drawn by hand; NULL: none */
     bool occluded;                     /* the limb is a stump: its lumen ends with its last sample */
+    double shared_mm;                  /* of vessel, over which the scatter about the reference is shared */
 } bk_segment_input;
 
 /* A smaller lumen than the MLD in an excluded stretch. */
