@@ -252,9 +252,11 @@ static void check_limbs(const repeat *r, const bk_json *answer, row *out)
             out->value[i][1] = out->value[i][2] = (double)NAN;
             bk_format(out->why[i], sizeof out->why[i], "reference: cannot say: the branching law would take it from a limb that is hidden");
         }
-        if (unusable(r, answer, out, i))
-            for (int v = 0; v < VALUES; v++)
-                out->value[i][v] = (double)NAN;
+        if (!unusable(r, answer, out, i))
+            continue;
+        for (int v = 0; v < VALUES; v++)
+            out->value[i][v] = (double)NAN;
+        bk_format(out->carried.hidden[i], sizeof out->carried.hidden[i], "%s", out->why[i]);
     }
 }
 
@@ -445,9 +447,12 @@ static bk_status run(repeat *r, int n, bk_json *answer, bk_err *err)
     if (status == BK_OK)
         status = carry(r, 1, err);
     take_values(answer, &r->rows[r->own]);
-    for (int i = 0; status == BK_OK && i < r->n; i++)
-        if (i != r->own && !r->rows[i].reason[0])
-            status = measure_row(r, &r->rows[i], err);
+    for (int step = -1; step <= 1; step += 2) /* outwards */
+        for (int i = r->own + step; status == BK_OK && i >= 0 && i < r->n; i += step) {
+            bk_carried_hide_as(&r->rows[i - step].carried, &r->rows[i].carried);
+            if (!r->rows[i].reason[0])
+                status = measure_row(r, &r->rows[i], err);
+        }
     if (status == BK_OK)
         describe(r, answer);
     return status;

@@ -52,13 +52,18 @@ void bk_carried_take(const bk_json *answer, double mm_per_px, bk_carried *out)
     }
 }
 
-/* All points, limb after limb. */
-static size_t points_of(const bk_course *course, bk_pt_px *out)
+/* All points, limb after limb, and the normals of their limbs. */
+static size_t points_of(const bk_course *course, bk_pt_px *out, bk_pt_px *normal)
 {
     size_t n = 0;
-    for (int i = 0; i < BK_LIMBS; i++)
-        for (size_t k = 0; k < course->n[i]; k++)
-            out[n++] = course->at[i][k];
+    for (int i = 0; i < BK_LIMBS; i++) {
+        memcpy(out + n, course->at[i], course->n[i] * sizeof *out);
+        const bk_curve limb = {out + n, course->n[i], 1};
+        normal[n] = (bk_pt_px){0, 1}; /* of a limb that is a branch point only */
+        if (limb.n > 1)
+            bk_curve_normals(&limb, normal + n);
+        n += limb.n;
+    }
     return n;
 }
 
@@ -81,13 +86,13 @@ static void take_over(const bk_pt_px *at, const bool *seen, int32_t frame, bk_ca
 bk_status bk_carried_follow(const bk_image *from, const bk_image *to, int32_t frame, double mm_per_px,
                             const bk_carried *was, bk_arena *arena, bk_carried *out, bk_err *err)
 {
-    bk_pt_px points[POINTS_MAX], at[POINTS_MAX];
+    bk_pt_px points[POINTS_MAX], normal[POINTS_MAX], at[POINTS_MAX];
     bk_followed found[POINTS_MAX];
     bool seen[POINTS_MAX];
-    const size_t n = points_of(&was->course, points);
+    const size_t n = points_of(&was->course, points, normal);
     bk_status status = bk_follow_points(from, to, points, n, mm_per_px, arena, found, err);
     if (status == BK_OK)
-        status = bk_follow_settle(points, found, n, mm_per_px, arena, at, seen, err);
+        status = bk_follow_settle(points, normal, found, n, mm_per_px, arena, at, seen, err);
     if (status != BK_OK)
         return status;
     *out = *was;
@@ -96,6 +101,13 @@ bk_status bk_carried_follow(const bk_image *from, const bk_image *to, int32_t fr
         if (out->hidden[i][0])
             status = bk_follow_aside(from, to, was->course.at[i], out->course.at[i], out->course.n[i], mm_per_px, arena, err);
     return status;
+}
+
+void bk_carried_hide_as(const bk_carried *before, bk_carried *behind)
+{
+    for (int i = 0; i < BK_LIMBS; i++)
+        if (before->hidden[i][0] && !behind->hidden[i][0])
+            memcpy(behind->hidden[i], before->hidden[i], sizeof behind->hidden[i]);
 }
 
 bool bk_carried_hides_only(const bk_carried *carried, int limb)

@@ -26,6 +26,9 @@ void bk_carried_take(const bk_json *answer, double mm_per_px, bk_carried *out);
 bk_status bk_carried_follow(const bk_image *from, const bk_image *to, int32_t frame, double mm_per_px,
                             const bk_carried *was, bk_arena *arena, bk_carried *out, bk_err *err) BK_MUST_CHECK;
 
+/** What is hidden in one frame is in the one behind it, too. */
+void bk_carried_hide_as(const bk_carried *before, bk_carried *behind);
+
 /** Is that limb hidden, and it alone? */
 bool bk_carried_hides_only(const bk_carried *carried, int limb);
 

@@ -4,19 +4,23 @@
 #include <math.h>
 #include <string.h>
 
+#include "core/image/smooth.h"
+
 #define NEAR_MM 4.0       /* neighbours that a point moves with (Gaussian sigma) */
 #define OWN_WEIGHT 1.0    /* of "no difference from the map" beside the neighbours' weights */
 #define ASTRAY_MM 1.5     /* from where the others expect a point */
-#define GRADIENT_SD 0.15  /* by which movements are expected to differ, per length */
-#define FOUND_SD_MM 0.5   /* of a point found well */
+#define GRADIENT_SD 0.1  /* by which movements are expected to differ, per length */
+#define FOUND_SD_MM 0.5   /* across its vessel, of a point found well */
+#define ALONG_WEIGHT 0.02 /* along it, beside 1 across: a straight tube looks the same wherever it is slid to */
+#define UNKNOWNS 6
 
-/* Movement (x, y) = c[0] + c[1] (x - x0) + c[2] (y - y0), each. */
+/* Movement (x, y) = (c[0], c[3]) + (c[1], c[4]) (x - x0) + (c[2], c[5]) (y - y0). */
 typedef struct map {
-    double x0, y0, c[2][3];
+    double x0, y0, c[UNKNOWNS];
 } map;
 
 typedef struct crowd {
-    const bk_pt_px *points;
+    const bk_pt_px *points, *normal;
     bk_pt_px *moved; /* by how much, each as found by itself */
     const bool *seen;
     size_t n;
@@ -28,31 +32,23 @@ bool bk_followed_well(const bk_followed *found)
     return found->match >= BK_FOLLOW_MATCH && found->left >= BK_FOLLOW_LEFT;
 }
 
-/* Solve the symmetric positive definite 3 x 3 system by elimination. */
-static void solve3(double a[3][3], double b[2][3], double out[2][3])
+/* Add what one point tells along the unit vector u. */
+static void add_row(double a[UNKNOWNS][UNKNOWNS], double b[UNKNOWNS], const double v[3], bk_pt_px u, bk_pt_px moved, double weight)
 {
-    for (int i = 0; i < 3; i++)
-        for (int j = i + 1; j < 3; j++) {
-            const double f = a[j][i] / a[i][i];
-            for (int k = i; k < 3; k++)
-                a[j][k] -= f * a[i][k];
-            b[0][j] -= f * b[0][i];
-            b[1][j] -= f * b[1][i];
-        }
-    for (int side = 0; side < 2; side++)
-        for (int i = 3; i-- > 0;) {
-            double v = b[side][i];
-            for (int k = i + 1; k < 3; k++)
-                v -= a[i][k] * out[side][k];
-            out[side][i] = v / a[i][i];
-        }
+    const double row[UNKNOWNS] = {u.x * v[0], u.x * v[1], u.x * v[2], u.y * v[0], u.y * v[1], u.y * v[2]};
+    const double right = u.x * moved.x + u.y * moved.y;
+    for (int j = 0; j < UNKNOWNS; j++) {
+        for (int k = 0; k < UNKNOWNS; k++)
+            a[j][k] += weight * row[j] * row[k];
+        b[j] += weight * row[j] * right;
+    }
 }
 
 /* Least squares over the points seen but one (without = n: over all). */
 static map fit_map(const crowd *p, size_t without)
 {
     map m = {0};
-    double a[3][3] = {{0}}, b[2][3] = {{0}}, count = 0;
+    double a[UNKNOWNS][UNKNOWNS] = {{0}}, count = 0;
     for (size_t i = 0; i < p->n; i++)
         if (p->seen[i] && i != without) {
             m.x0 += p->points[i].x;
@@ -63,27 +59,31 @@ static map fit_map(const crowd *p, size_t without)
         return m;
     m.x0 /= count;
     m.y0 /= count;
-    const double tie = pow(FOUND_SD_MM / p->mm_per_px / GRADIENT_SD, 2);
-    a[1][1] = a[2][2] = tie;
+    for (int j = 0; j < UNKNOWNS; j++)
+        a[j][j] = j % 3 ? pow(FOUND_SD_MM / p->mm_per_px / GRADIENT_SD, 2) : 0;
     for (size_t i = 0; i < p->n; i++) {
         if (!p->seen[i] || i == without)
             continue;
         const double v[3] = {1, p->points[i].x - m.x0, p->points[i].y - m.y0};
-        for (int j = 0; j < 3; j++) {
-            for (int k = 0; k < 3; k++)
-                a[j][k] += v[j] * v[k];
-            b[0][j] += v[j] * p->moved[i].x;
-            b[1][j] += v[j] * p->moved[i].y;
-        }
+        const bk_pt_px across = p->normal[i], along = {across.y, -across.x};
+        add_row(a, m.c, v, across, p->moved[i], 1);
+        add_row(a, m.c, v, along, p->moved[i], ALONG_WEIGHT);
     }
-    solve3(a, b, m.c);
+    if (!bk_solve_positive(&a[0][0], UNKNOWNS, m.c))
+        memset(m.c, 0, sizeof m.c);
     return m;
 }
 
 static bk_pt_px by_map(const map *m, bk_pt_px p)
 {
     const double dx = p.x - m->x0, dy = p.y - m->y0;
-    return (bk_pt_px){m->c[0][0] + m->c[0][1] * dx + m->c[0][2] * dy, m->c[1][0] + m->c[1][1] * dx + m->c[1][2] * dy};
+    return (bk_pt_px){m->c[0] + m->c[1] * dx + m->c[2] * dy, m->c[3] + m->c[4] * dx + m->c[5] * dy};
+}
+
+/* By how much a point was found aside, across its vessel, from a movement. */
+static double aside(const crowd *p, size_t i, bk_pt_px movement)
+{
+    return (p->moved[i].x - movement.x) * p->normal[i].x + (p->moved[i].y - movement.y) * p->normal[i].y;
 }
 
 /* What the points seen say about the movement at point i: without its own word, or with it. */
@@ -96,26 +96,22 @@ static bk_pt_px expected(const crowd *p, size_t i, bool with_own)
         if (!p->seen[k] || (k == i && !with_own))
             continue;
         const double dx = p->points[k].x - p->points[i].x, dy = p->points[k].y - p->points[i].y;
-        const double w = exp(-scale * (dx * dx + dy * dy));
-        const bk_pt_px mapped = by_map(&m, p->points[k]);
+        const double w = exp(-scale * (dx * dx + dy * dy)), off = aside(p, k, by_map(&m, p->points[k]));
         weights += w;
-        x += w * (p->moved[k].x - mapped.x);
-        y += w * (p->moved[k].y - mapped.y);
+        x += w * off * p->normal[k].x;
+        y += w * off * p->normal[k].y;
     }
     const bk_pt_px here = by_map(&m, p->points[i]);
     return (bk_pt_px){here.x + x / weights, here.y + y / weights};
 }
 
-/* The point seen that differs most from what the others say; n when none differs too much. */
+/* The point seen that was found farthest aside from what the others say; n when none too far. */
 static size_t most_astray(const crowd *p)
 {
     size_t worst = p->n;
     double most = ASTRAY_MM / p->mm_per_px;
     for (size_t i = 0; i < p->n; i++) {
-        if (!p->seen[i])
-            continue;
-        const bk_pt_px e = expected(p, i, false);
-        const double off = hypot(p->moved[i].x - e.x, p->moved[i].y - e.y);
+        const double off = p->seen[i] ? fabs(aside(p, i, expected(p, i, false))) : 0;
         if (off > most) {
             most = off;
             worst = i;
@@ -124,11 +120,11 @@ static size_t most_astray(const crowd *p)
     return worst;
 }
 
-bk_status bk_follow_settle(const bk_pt_px *points, const bk_followed *found, size_t n, double mm_per_px,
-                           bk_arena *arena, bk_pt_px *at, bool *seen, bk_err *err)
+bk_status bk_follow_settle(const bk_pt_px *points, const bk_pt_px *normal, const bk_followed *found, size_t n,
+                           double mm_per_px, bk_arena *arena, bk_pt_px *at, bool *seen, bk_err *err)
 {
     const bk_arena_mark mark = bk_arena_take_mark(arena);
-    crowd p = {points, BK_NEW(arena, n, bk_pt_px, err), seen, n, mm_per_px};
+    crowd p = {points, normal, BK_NEW(arena, n, bk_pt_px, err), seen, n, mm_per_px};
     if (!p.moved)
         return err ? err->status : BK_E_LIMIT;
     for (size_t i = 0; i < n; i++) {

@@ -11,17 +11,19 @@
 bool bk_followed_well(const bk_followed *found);
 
 /**
- * Where n points are that move as one, from where each was found by itself.
+ * Where n points on vessels are that move as one, from where each was found by itself.
  *
- * A point was found when its match is BK_FOLLOW_MATCH or better. The movement is a plane linear map (least squares over the points found, with gradients held small) and what
- * its neighbours differ from that (Gaussian weights, 4 mm). A point that differs from what the others say by more
- * than 1.5 mm was found on something else: it is left out, the worst first, and gets their movement, as do the
- * points that were not found. found: of bk_follow_points, for the same points. at, seen: n; seen: the point
- * was found, and where the others expected it.
- * mm_per_px: roughly is enough. Fewer than three points seen: at is a guess. Errors: BK_E_LIMIT. Threads: pure.
+ * A point was found when its match is BK_FOLLOW_MATCH or better. The movement is a plane linear map (least squares over
+ * the points found, gradients held small) and what the neighbours differ from that across their vessels
+ * (Gaussian weights, 4 mm). Along its vessel a point tells next to nothing. One that lies more than 1.5 mm
+ * aside from where the others expect it was found on something else: it is left out, the worst first, and gets
+ * their movement, as do the points that were not found.
+ * normal: n unit vectors across the vessels. found: of bk_follow_points, for the same points. at, seen: n; seen: found,
+ * and where the others expect it. Fewer than three points seen: at is a guess.
+ * Errors: BK_E_LIMIT. Threads: pure.
  */
-bk_status bk_follow_settle(const bk_pt_px *points, const bk_followed *found, size_t n, double mm_per_px,
-                           bk_arena *arena, bk_pt_px *at, bool *seen, bk_err *err) BK_MUST_CHECK;
+bk_status bk_follow_settle(const bk_pt_px *points, const bk_pt_px *normal, const bk_followed *found, size_t n,
+                           double mm_per_px, bk_arena *arena, bk_pt_px *at, bool *seen, bk_err *err) BK_MUST_CHECK;
 
 /**
  * Move a line aside to where a vessel runs in `to`: for a limb whose points were not found one by one.
