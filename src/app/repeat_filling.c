@@ -81,5 +81,5 @@ void bk_limb_filling_drop(bk_limb_filling *filling, int row)
 
 bk_filling bk_limb_filling_of(const bk_limb_filling *filling, int rows, int row)
 {
-    return bk_filling_least((const double (*)[BK_FILLING_BINS])filling->area, (size_t)rows, (size_t)row, filling->first_bin);
+    return bk_filling_compare((const double (*)[BK_FILLING_BINS])filling->area, (size_t)rows, (size_t)row, filling->first_bin);
 }

@@ -12,6 +12,10 @@
    does not reach the wall does not show it. Filled frames differ by a tenth (docs/methods/repeat.md). Our choice; no source. */
 #define BK_FILLING_LEAST 0.8
 
+/* A limb with more contrast than this part of what any other frame shows has something else over it, or the others are not filled. Our
+   choice; no source. */
+#define BK_FILLING_MOST 1.5
+
 /* What every frame of a repeat shows of a limb, and what is compared. */
 typedef struct bk_limb_filling {
     double area[BK_REPEAT_MAX][BK_FILLING_BINS];

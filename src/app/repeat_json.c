@@ -35,31 +35,50 @@ static bool hardly_filled(const bk_filling *f)
     return f->ratio < BK_FILLING_LEAST;
 }
 
-/* A limb in a row against the others: hardly filled, it has no values. */
-static void judge_limb_filling(bk_repeat *r, int i, int k)
+static void drop_values(bk_repeat_row *at, int limb)
+{
+    for (int v = 0; v < BK_REPEAT_VALUES; v++)
+        at->value[limb][v] = NAN;
+}
+
+/* What lies over a limb has contrast of its own: such a row has no values of the limb, and the others are not held against it. */
+static void drop_covered(bk_repeat *r, int limb)
+{
+    bool covered[BK_REPEAT_MAX];
+    for (int i = 0; i < r->n; i++) {
+        bk_repeat_row *at = &r->rows[i];
+        const double excess = bk_limb_filling_of(&r->filling[limb], r->n, i).excess;
+        covered[i] = at->carried.hidden[limb][0] || excess > BK_FILLING_MOST;
+        if (at->carried.hidden[limb][0] || !covered[i])
+            continue;
+        drop_values(at, limb);
+        bk_format(at->why[limb], sizeof at->why[limb],
+                  "cannot say: %.1f times the contrast of any other frame: perhaps another vessel lies over the limb", excess);
+    }
+    for (int i = 0; i < r->n; i++)
+        if (covered[i])
+            bk_limb_filling_drop(&r->filling[limb], i);
+}
+
+static void judge_limb_filling(bk_repeat *r, int i, int limb)
 {
     bk_repeat_row *at = &r->rows[i];
-    at->filling[k] = bk_limb_filling_of(&r->filling[k], r->n, i);
-    if (!hardly_filled(&at->filling[k]))
+    const bk_filling *f = &at->filling[limb];
+    at->filling[limb] = bk_limb_filling_of(&r->filling[limb], r->n, i);
+    if (!hardly_filled(f))
         return;
-    for (int v = 0; v < BK_REPEAT_VALUES; v++)
-        at->value[k][v] = NAN;
-    bk_format(at->why[k], sizeof at->why[k], "the limb holds %.0f %% of the contrast that frame %d shows at the same place, at least %.0f %% was expected",
-              100 * at->filling[k].ratio, (int)r->rows[at->filling[k].best].frame, 100 * BK_FILLING_LEAST);
+    drop_values(at, limb);
+    bk_format(at->why[limb], sizeof at->why[limb], "cannot say: %.0f %% of the contrast that frame %d shows at the same place, at least %.0f %% was expected",
+              100 * f->ratio, (int)r->rows[f->best].frame, 100 * BK_FILLING_LEAST);
 }
 
 void bk_repeat_judge_filling(bk_repeat *r, bk_json *answer)
 {
-    for (int i = 0; i < r->n; i++)
-        for (int k = 0; k < BK_LIMBS; k++)
-            if (r->rows[i].carried.hidden[k][0]) /* what lies over it has contrast of its own */
-                bk_limb_filling_drop(&r->filling[k], i);
-    for (int i = 0; i < r->n; i++)
-        for (int k = 0; k < BK_LIMBS; k++) {
-            r->rows[i].filling[k].ratio = NAN;
-            if (!r->rows[i].reason[0] && !r->rows[i].carried.hidden[k][0])
-                judge_limb_filling(r, i, k);
-        }
+    for (int k = 0; k < BK_LIMBS; k++) {
+        drop_covered(r, k);
+        for (int i = 0; i < r->n; i++)
+            judge_limb_filling(r, i, k);
+    }
     for (int k = 0; k < BK_LIMBS; k++) {
         const bk_filling *f = &r->rows[r->own].filling[k];
         char message[200];

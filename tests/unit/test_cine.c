@@ -317,28 +317,53 @@ static void test_filling__is_density_times_area(void **state)
     assert_true(isnan(area[0]) && isfinite(area[1])); /* it begins 3 px from the branch point */
 }
 
-static void test_filling__least_against_the_best_frame(void **state)
+/* Frames of a filled limb of 29 stretches; the last was not measured. */
+enum { FRAMES = 5 };
+static void fill_frames(double area[FRAMES][BK_FILLING_BINS])
 {
-    (void)state;
-    double area[4][BK_FILLING_BINS];
-    for (int k = 0; k < 4; k++)
+    for (int k = 0; k < FRAMES; k++)
         for (int b = 0; b < BK_FILLING_BINS; b++)
-            area[k][b] = b < 30 && k < 3 ? 10 : (double)NAN; /* the fourth was not measured */
-    for (int b = 20; b < 30; b++)
-        area[1][b] = 6; /* the end of the limb is not filled yet */
+            area[k][b] = b < 30 && k + 1 < FRAMES ? 10 : (double)NAN;
     area[2][12] = area[2][13] = 30; /* a vessel crosses */
-    for (int k = 0; k < 3; k++)
+    for (int k = 0; k < 4; k++)
         for (int b = 0; b < 4; b++)
             area[k][(b + k) % 4 + 4] = 2; /* a lesion, not quite at the same place */
-    const double(*const frames)[BK_FILLING_BINS] = (const double (*)[BK_FILLING_BINS])area;
-    bk_filling f = bk_filling_least(frames, 4, 1, 2);
+}
+
+static bk_filling compare(double area[FRAMES][BK_FILLING_BINS], size_t frames, size_t own, size_t first_bin)
+{
+    return bk_filling_compare((const double (*)[BK_FILLING_BINS])area, frames, own, first_bin);
+}
+
+static void test_filling__least_against_the_others(void **state)
+{
+    (void)state;
+    double area[FRAMES][BK_FILLING_BINS];
+    fill_frames(area);
+    for (int b = 20; b < 30; b++)
+        area[1][b] = 6; /* the end of the limb is not filled yet */
+    const bk_filling f = compare(area, FRAMES, 1, 2);
     assert_near(f.ratio, 0.6, 1e-12);
-    assert_true(f.best != 1);
-    for (size_t k = 0; k < 3; k += 2)
-        assert_near(bk_filling_least(frames, 4, k, 2).ratio, 1, 1e-12);
-    f = bk_filling_least(frames, 1, 0, 2); /* nothing else to compare with */
-    assert_near(f.ratio, 1, 1e-12);
-    assert_true(isnan(bk_filling_least(frames, 4, 0, 40).ratio));
+    assert_true(f.best != 1 && f.best + 1 < FRAMES);
+    for (size_t k = 0; k < 4; k++) {
+        if (k != 1)
+            assert_near(compare(area, FRAMES, k, 2).ratio, 1, 1e-12);
+        assert_near(compare(area, FRAMES, k, 2).excess, 1, 1e-12);
+    }
+    assert_true(isnan(compare(area, 1, 0, 2).ratio)); /* nothing else to compare with */
+    assert_true(isnan(compare(area, FRAMES, 0, 40).ratio));
+}
+
+static void test_filling__a_vessel_over_one_frame_is_no_filling_of_it(void **state)
+{
+    (void)state;
+    double area[FRAMES][BK_FILLING_BINS];
+    fill_frames(area);
+    for (int b = 10; b < 30; b++)
+        area[3][b] = 22;
+    assert_near(compare(area, FRAMES, 3, 2).excess, 2.2, 1e-12);
+    for (size_t k = 0; k < 3; k++)
+        assert_near(compare(area, FRAMES, k, 2).excess, 1, 1e-12);
 }
 
 int main(void)
@@ -355,7 +380,8 @@ int main(void)
         cmocka_unit_test_setup_teardown(test_follow__says_when_the_vessel_is_gone, start_arena, end_arena),
         cmocka_unit_test_setup_teardown(test_follow__points_at_the_border_are_answered, start_arena, end_arena),
         cmocka_unit_test_setup_teardown(test_filling__is_density_times_area, start_arena, end_arena),
-        cmocka_unit_test_setup_teardown(test_filling__least_against_the_best_frame, start_arena, end_arena),
+        cmocka_unit_test_setup_teardown(test_filling__least_against_the_others, start_arena, end_arena),
+        cmocka_unit_test_setup_teardown(test_filling__a_vessel_over_one_frame_is_no_filling_of_it, start_arena, end_arena),
     };
     cmocka_set_message_output(CM_OUTPUT_TAP);
     return cmocka_run_group_tests(tests, NULL, NULL);

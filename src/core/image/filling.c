@@ -2,6 +2,7 @@
 #include "core/image/filling.h"
 
 #include <math.h>
+#include <stdbool.h>
 
 #include "base/order.h"
 
@@ -64,45 +65,62 @@ static double smooth(const double area[BK_FILLING_BINS], size_t bin, size_t firs
     return isfinite(area[bin]) ? bk_median(near, n) : (double)NAN;
 }
 
-/* A stretch of another frame: the least within SHIFT, since along a vessel frames are laid side by side within a mm or two only,
-   and at a lesion's shoulder that would look like missing contrast. */
-static double laid_beside(const double area[BK_FILLING_BINS], size_t bin, size_t first_bin)
+/* A stretch of another frame: the least and the most within SHIFT, since along a vessel frames are laid side by side within a mm or
+   two only, and at a lesion's shoulder that would look like a difference. NaN where it has none. */
+typedef struct beside {
+    double least, most;
+} beside;
+
+static beside laid_beside(const double area[BK_FILLING_BINS], size_t bin, size_t first_bin)
 {
-    double least = smooth(area, bin, first_bin);
+    const double there = smooth(area, bin, first_bin);
+    beside out = {there, there};
     for (size_t b = bin > first_bin + SHIFT ? bin - SHIFT : first_bin; b <= bin + SHIFT && b < BK_FILLING_BINS; b++) {
         const double found = smooth(area, b, first_bin);
-        least = found < least ? found : least;
+        out.least = found < out.least ? found : out.least;
+        out.most = found > out.most ? found : out.most;
     }
-    return least;
+    return out;
 }
 
-/* What is usual along the limb: median of the stretches' best. */
-static double usual_area(const double (*area)[BK_FILLING_BINS], size_t frames, size_t first_bin)
+/* What is usual along the limb: median over the stretches of what the frames show, the best of them or the median. */
+static double usual_area(const double (*area)[BK_FILLING_BINS], size_t frames, size_t first_bin, bool best)
 {
-    double found[BK_FILLING_BINS];
+    double found[BK_FILLING_BINS], of_frames[BK_FILLING_FRAMES];
     size_t n = 0;
     for (size_t b = first_bin; b < BK_FILLING_BINS; b++) {
-        double most = NAN;
+        size_t seen = 0;
         for (size_t k = 0; k < frames; k++)
-            most = isfinite(area[k][b]) && !(area[k][b] <= most) ? area[k][b] : most;
-        if (isfinite(most))
-            found[n++] = most;
+            if (isfinite(area[k][b]))
+                of_frames[seen++] = area[k][b];
+        bk_sort_doubles(of_frames, seen);
+        if (seen > 0)
+            found[n++] = of_frames[best ? seen - 1 : seen / 2];
     }
     return bk_median(found, n);
 }
 
-bk_filling bk_filling_least(const double (*area)[BK_FILLING_BINS], size_t frames, size_t own, size_t first_bin)
+bk_filling bk_filling_compare(const double (*area)[BK_FILLING_BINS], size_t frames, size_t own, size_t first_bin)
 {
-    const double usual = usual_area(area, frames, first_bin);
-    bk_filling out = {NAN, own};
+    const double full = usual_area(area, frames, first_bin, true), usual = usual_area(area, frames, first_bin, false);
+    bk_filling out = {NAN, own, NAN};
     for (size_t b = first_bin; usual > 0 && b < BK_FILLING_BINS; b++) {
         const double here = smooth(area[own], b, first_bin);
-        for (size_t k = 0; k < frames; k++) {
-            const double other = laid_beside(area[k], b, first_bin);
-            const double ratio = 1 - fmax(other - here, 0) / fmax(other, usual);
-            if (isfinite(other) && isfinite(here) && !(ratio >= out.ratio))
-                out = (bk_filling){ratio, k};
+        double most = -INFINITY;
+        for (size_t k = 0; k < frames && isfinite(here); k++) {
+            const beside other = laid_beside(area[k], b, first_bin);
+            if (k == own || !isfinite(other.least))
+                continue;
+            most = fmax(most, other.most);
+            const double ratio = 1 - fmax(other.least - here, 0) / fmax(other.least, full);
+            if (!(ratio >= out.ratio)) {
+                out.ratio = ratio;
+                out.best = k;
+            }
         }
+        const double excess = 1 + fmax(here - most, 0) / fmax(most, usual);
+        if (isfinite(most) && !(excess <= out.excess))
+            out.excess = excess;
     }
     return out;
 }

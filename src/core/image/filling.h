@@ -9,6 +9,7 @@
 
 /** Stretches a limb is divided into, counted from the branch point; what lies beyond the last is left out. */
 #define BK_FILLING_BINS 64
+#define BK_FILLING_FRAMES 16 /* that can be compared */
 
 /**
  * Absorption summed across a vessel: log background less log intensity over a band of fixed width, background linear
@@ -23,15 +24,18 @@ void bk_filling_areas(const bk_image *log_image, const bk_pt_px *axis, size_t n,
                       double area[BK_FILLING_BINS]);
 
 typedef struct bk_filling {
-    double ratio; /* least contrast against the best of the frames, 1: as much; NaN: nothing to compare */
-    size_t best;  /* frame with most contrast there */
+    double ratio;  /* least contrast against the other frames, 1: as much; NaN: nothing to compare */
+    size_t best;   /* the frame compared with there */
+    double excess; /* most contrast against any other frame, 1: as much; NaN: nothing to compare */
 } bk_filling;
 
 /**
- * Contrast of frame `own` against the best of the frames, where it is least along the limb: medians of five neighbouring
- * stretches from first_bin on (nearer, the limbs overlie), so that a vessel that crosses does not decide. What is missing counts
- * against the best of the stretch or what is usual along the limb, whichever is more: in a tight lesion there is little to compare.
+ * Contrast of frame `own` against the other frames, where it is least (to the best of them) and where it is most (to each) along the
+ * limb: medians of five neighbouring stretches from first_bin on (nearer, the limbs overlie), so that a vessel that crosses does not
+ * decide. A difference counts against what the others show there or what is usual along the limb, whichever is more: in a tight
+ * lesion there is little to compare.
+ * area: frames rows, at most BK_FILLING_FRAMES.
  */
-bk_filling bk_filling_least(const double (*area)[BK_FILLING_BINS], size_t frames, size_t own, size_t first_bin);
+bk_filling bk_filling_compare(const double (*area)[BK_FILLING_BINS], size_t frames, size_t own, size_t first_bin);
 
 #endif
