@@ -8,9 +8,11 @@
 #include "core/image/filling.h"
 #include "core/limb.h"
 
-/* A limb with less contrast than this part of what a neighbouring frame shows at the same place counts as hardly filled: contrast that
-   does not reach the wall does not show it. Filled frames differ by a tenth (docs/methods/repeat.md). Our choice; no source. */
+/* A limb with less contrast than this part of what a neighbouring frame shows at the same place, and a MLD that is not alike: contrast
+   does not reach the wall, or the outside is another vessel. Filled frames differ by a tenth of the one (docs/methods/repeat.md). Our
+   choice; no source. */
 #define BK_FILLING_LEAST 0.8
+#define BK_FILLING_ALIKE 0.85
 
 /* A limb with more contrast than this part of what any other frame shows has something else over it, or the others are not filled. Our
    choice; no source. */

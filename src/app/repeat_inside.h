@@ -27,7 +27,8 @@ typedef struct bk_repeat_row {
     double match;     /* of the worst point; NaN in the frame that was clicked in */
     char reason[248]; /* "" when measured */
     double value[BK_LIMBS][BK_REPEAT_VALUES];
-    bk_filling filling[BK_LIMBS]; /* against the best of the rows */
+    bk_filling filling[BK_LIMBS]; /* against the other rows */
+    bool hardly_filled[BK_LIMBS];
 } bk_repeat_row;
 
 typedef struct bk_repeat {

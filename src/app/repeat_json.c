@@ -30,9 +30,14 @@ static void put_points(bk_json *out, const bk_repeat *all, const bk_repeat_row *
     bk_json_put(out, "via", via);
 }
 
-static bool hardly_filled(const bk_filling *f)
+/* Less contrast than in the fullest frame, and another lumen read with it: the contrast does not reach the wall, or what should be the
+   outside is another vessel. Less contrast alone is not enough: thinner contrast, or a vessel that lies more across the beam, shows
+   the same lumen. */
+static bool hardly_filled(const bk_repeat *r, int i, int limb)
 {
-    return f->ratio < BK_FILLING_LEAST;
+    const bk_filling *f = &r->rows[i].filling[limb];
+    const double part = r->rows[i].value[limb][0] / r->rows[f->best].value[limb][0];
+    return f->ratio < BK_FILLING_LEAST && (part < BK_FILLING_ALIKE || part > 1 / BK_FILLING_ALIKE);
 }
 
 static void drop_values(bk_repeat_row *at, int limb)
@@ -65,10 +70,10 @@ static void judge_limb_filling(bk_repeat *r, int i, int limb)
     bk_repeat_row *at = &r->rows[i];
     const bk_filling *f = &at->filling[limb];
     at->filling[limb] = bk_limb_filling_of(&r->filling[limb], r->n, i);
-    if (!hardly_filled(f))
+    if (!hardly_filled(r, i, limb))
         return;
-    drop_values(at, limb);
-    bk_format(at->why[limb], sizeof at->why[limb], "cannot say: %.0f %% of the contrast that frame %d shows at the same place, at least %.0f %% was expected",
+    at->hardly_filled[limb] = true;
+    bk_format(at->why[limb], sizeof at->why[limb], "cannot say: another size, with %.0f %% of the contrast that frame %d shows at the same place; at least %.0f %% was expected",
               100 * f->ratio, (int)r->rows[f->best].frame, 100 * BK_FILLING_LEAST);
 }
 
@@ -78,11 +83,14 @@ void bk_repeat_judge_filling(bk_repeat *r, bk_json *answer)
         drop_covered(r, k);
         for (int i = 0; i < r->n; i++)
             judge_limb_filling(r, i, k);
+        for (int i = 0; i < r->n; i++)
+            if (r->rows[i].hardly_filled[k])
+                drop_values(&r->rows[i], k);
     }
     for (int k = 0; k < BK_LIMBS; k++) {
         const bk_filling *f = &r->rows[r->own].filling[k];
         char message[200];
-        if (!hardly_filled(f))
+        if (!r->rows[r->own].hardly_filled[k])
             continue;
         bk_format(message, sizeof message, "the %s limb holds %.0f %% of the contrast that frame %d shows: what is read of it may not be its wall",
                   bk_limb_name(k), 100 * f->ratio, (int)r->rows[f->best].frame);

@@ -34,7 +34,7 @@ import glob, json, math, statistics, sys
 work = sys.argv[1]
 plain, m = (json.load(open(work + name)) for name in ("/plain.json", "/r10.json"))
 assert {k: v for k, v in m.items() if k not in ("repeats", "repeat_mean")} == plain
-worst, rows, lost, off, hardly, spread = 0, 0, 0, 0, 0, {"mld_mm": 0, "reference_mm": 0}
+worst, rows, lost, off, thin, spread = 0, 0, 0, 0, 0, {"mld_mm": 0, "reference_mm": 0}
 for path in sorted(glob.glob(work + "/r[1-4]*.json")):
     try:
         m = json.load(open(path))
@@ -66,10 +66,9 @@ for path in sorted(glob.glob(work + "/r[1-4]*.json")):
                 assert len(ok) == 1
                 continue
             off = max(off, abs(s["filling"] - truth))
-            assert truth > 0.7 or s["mld_mm"] is None, (path, r["frame"], n, truth)
             assert truth < 0.9 or s["mld_mm"] is not None, (path, r["frame"], n, truth)
-            assert (s["mld_mm"] is None) == (s["filling"] < 0.8) == (s["reason"] is not None), s
-            hardly += s["reason"] is not None
+            assert (s["mld_mm"] is None) == (s["reason"] is not None), s
+            thin += truth < 0.8 and s["mld_mm"] is not None  # thinner contrast, the same lumen: it counts, and agrees below
     mean = m["repeat_mean"]
     assert mean["n"] == len(ok) >= 1
     for n in ("proximal", "distal", "side"):
@@ -79,11 +78,11 @@ for path in sorted(glob.glob(work + "/r[1-4]*.json")):
             assert q["n"] == len(v) and abs(q["mean"] - statistics.mean(v)) < 0.006
             if len(v) > 1:
                 assert abs(q["sd"] - statistics.stdev(v)) < 0.006
-                if key in spread and min(view["frames"][r["frame"] - 1]["filling"][i] for r in ok for i in range(3)) > 0.9:
+                if key in spread:
                     spread[key] = max(spread[key], q["sd"])
-print("%d rows followed, %d lost, worst click %.2f px off, filling at most %.2f off, %d limbs hardly filled, largest SD over full frames: "
-      "MLD %.3f, reference %.3f mm" % (rows, lost, worst, off, hardly, spread["mld_mm"], spread["reference_mm"]))
-assert rows > 25 and hardly and off < 0.2 and max(spread.values()) <= 0.12
+print("%d rows followed, %d lost, worst click %.2f px off, filling at most %.2f off, %d limbs with thin contrast, largest SD: "
+      "MLD %.3f, reference %.3f mm" % (rows, lost, worst, off, thin, spread["mld_mm"], spread["reference_mm"]))
+assert rows > 25 and thin and off < 0.2 and max(spread.values()) <= 0.12
 P
 
 # at the end of a run the window moves inwards; a run shorter than N gives what it has
