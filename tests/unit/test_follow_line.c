@@ -147,5 +147,6 @@ int main(void)
         cmocka_unit_test_setup_teardown(test_aside__a_line_goes_to_its_vessel_not_to_a_darker_one, start_arena, end_arena),
         cmocka_unit_test(test_course__distances_are_those_of_plane_geometry),
     };
+    cmocka_set_message_output(CM_OUTPUT_TAP);
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
