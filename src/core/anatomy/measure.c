@@ -19,6 +19,7 @@ static const char *const third_branch[BK_LIMBS] = {"third_branch_proximal", "thi
 #define UNSURE_MM 0.5     /* SD of the branch point: more leaves its limbs' beginnings open (choice of this project) */
 #define SHARED_MM 0.6       /* of vessel over which a fit's scatter about the reference is shared; set on phantoms */
 #define SHARED_EDGES_MM 1.0 /* the same of edges */
+#define CROWDED_DIAMETERS 2.0 /* of vessel between two branchings, by which a limb has a calibre of its own (choice of this project) */
 #define CLICK_SD_PX 0.5    /* where a click ends the measured range */
 #define DEFAULT_PSF_MM 0.13 /* Gaussian SD of a room's blur at the patient, when the file does not tell */
 
@@ -99,7 +100,12 @@ static bk_status note_third_branch(bk_looks *w, int i, bk_bifurcation *out, bk_e
     const bk_status status = bk_mouth_find(&w->log_image, &w->limb[i], w->outside[i], w->in->mm_per_px, w->arena, &found, &mouth, err);
     if (status != BK_OK || !found)
         return status;
-    const double at = (origin_px(w, i) + 0.5 * (double)(mouth.from + mouth.to) * w->limb[i].step_px) * w->in->mm_per_px;
+    bk_segment *const segment = &out->segment[i];
+    const double mm = w->in->mm_per_px, step = w->limb[i].step_px;
+    const double at = (origin_px(w, i) + 0.5 * (double)(mouth.from + mouth.to) * step) * mm;
+    const double before = (origin_px(w, i) + (double)mouth.from * step) * mm - segment->ostium_mm;
+    if (before < CROWDED_DIAMETERS * segment->reference_mm.value)
+        segment->healthy_mm = 0; /* two branchings share that stretch, and beyond it is another calibre: the limb has no reference of its own */
     bk_bifurcation_warn(out, third_branch[i], "a branch leaves the %s limb about %.0f mm from the branch point: its reference mixes the calibres before and after; a click "
                         "short of it measures one", bk_limb_name(i), at);
     return BK_OK;
