@@ -72,7 +72,7 @@ static void remove_wires(bk_image *image, int times)
     for (int i = 0; i < N; i++)
         axis.points[i] = (bk_pt_px){20 + 0.5 * i, AXIS_ROW + 0.8}; /* not quite in the middle */
     for (int k = 0; k < times; k++)
-        assert_int_equal(bk_wire_remove(image, &axis, MM, BLUR_PX, &arena, NULL), BK_OK);
+        assert_int_equal(bk_wire_remove(image, &axis, WIRE_MM, MM, BLUR_PX, &arena, NULL), BK_OK);
 }
 
 static void test_wire__is_taken_out_and_the_lumen_stays(void **state)
@@ -114,7 +114,7 @@ static void test_wire__widens_most_where_the_lumen_is_narrow(void **state)
     }
     for (int k = 0; k < M; k++)
         limb.covariance[k * M + k] = limb.sd_px[0] * limb.sd_px[0];
-    assert_int_equal(bk_wire_widen(&limb, MM, &arena, NULL), BK_OK);
+    assert_int_equal(bk_wire_widen(&limb, WIRE_MM, MM, &arena, NULL), BK_OK);
     /* plane geometry: an area of SD a is a diameter of SD a / (pi D / 2); a = 0.2 mm2 */
     for (int i = 0; i < N; i++) {
         const double d = i < N / 2 ? 1.0 : 3.0, expected = hypot(0.05, 0.2 / (0.5 * 3.14159265358979 * d));

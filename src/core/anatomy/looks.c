@@ -251,7 +251,7 @@ bk_status bk_looks_take(bk_looks *w, bk_bifurcation *out, bk_err *err)
         status = fit(w, out, err);
     for (int i = 0; status == BK_OK && !out->by_density && i < BK_LIMBS; i++)
         if (bk_looks_wires_in(w, i) > 0 && !w->flush[i])
-            status = bk_wire_widen(&w->limb[i], w->in->mm_per_px, w->arena, err);
+            status = bk_wire_widen(&w->limb[i], bk_evidence_value(w->in->evidence, BK_EVIDENCE("wire_diameter")), w->in->mm_per_px, w->arena, err);
     if (status == BK_OK)
         status = draw_edges(w, &any, err);
     if (status == BK_OK && (out->by_density || any))

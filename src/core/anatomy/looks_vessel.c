@@ -99,9 +99,10 @@ bk_status bk_looks_remove_wires(bk_looks *w, bk_err *err)
     bk_trace trace = {0};
     if (bk_looks_wires_in(w, BK_PROXIMAL) == 0)
         return BK_OK;
+    const double wire_mm = bk_evidence_value(w->in->evidence, BK_EVIDENCE("wire_diameter"));
     bk_status status = bk_trace_limbs(&w->log_image, w->in, false, w->arena, &trace, err);
     for (int i = 0; status == BK_OK && i < BK_LIMBS; i++)
         for (int k = 0; status == BK_OK && k < bk_looks_wires_in(w, i); k++)
-            status = bk_wire_remove(&w->log_image, &trace.limb[i], w->in->mm_per_px, w->psf_px, w->arena, err);
+            status = bk_wire_remove(&w->log_image, &trace.limb[i], wire_mm, w->in->mm_per_px, w->psf_px, w->arena, err);
     return status;
 }

@@ -6,7 +6,6 @@
 
 #include "base/order.h"
 
-#define WIRE_MM 0.36      /* 0.014 inch */
 #define REACH_MM 1.2
 #define AREA_SD_MM2 0.2   /* of a lumen whose wire was taken out: twice the wire's own cross-section; from phantoms, docs/methods/edges.md */
 #define LINE_STEP_PX 0.25
@@ -187,14 +186,14 @@ static bk_status find_wire(finder *f, double mm_per_px, bk_arena *arena, wire_li
 }
 
 /* The diameter's SD by an area that is uncertain by AREA_SD_MM2, against the SD that is there. */
-static double times_wider(const bk_lumen_limb *limb, size_t i, double mm_per_px)
+static double times_wider(const bk_lumen_limb *limb, size_t i, double wire_mm, double mm_per_px)
 {
-    const double d = fmax(limb->diameter_px[i] * mm_per_px, WIRE_MM), sd = fmax(limb->sd_px[i] * mm_per_px, 1e-6);
+    const double d = fmax(limb->diameter_px[i] * mm_per_px, wire_mm), sd = fmax(limb->sd_px[i] * mm_per_px, 1e-6);
     const double by_wire = AREA_SD_MM2 / (0.5 * 3.14159265358979 * d);
     return hypot(1, by_wire / sd);
 }
 
-bk_status bk_wire_widen(bk_lumen_limb *limb, double mm_per_px, bk_arena *arena, bk_err *err)
+bk_status bk_wire_widen(bk_lumen_limb *limb, double wire_mm, double mm_per_px, bk_arena *arena, bk_err *err)
 {
     const size_t m = limb->knots_n;
     double *knot = BK_NEW(arena, m, double, err), *weight = BK_NEW(arena, m, double, err);
@@ -203,7 +202,7 @@ bk_status bk_wire_widen(bk_lumen_limb *limb, double mm_per_px, bk_arena *arena, 
         return err ? err->status : BK_E_LIMIT;
     for (size_t i = 0; i < limb->n; i++)
         for (size_t k = 0; k < m; k++) {
-            knot[k] += limb->basis[i * m + k] * times_wider(limb, i, mm_per_px);
+            knot[k] += limb->basis[i * m + k] * times_wider(limb, i, wire_mm, mm_per_px);
             weight[k] += limb->basis[i * m + k];
         }
     for (size_t k = 0; k < m; k++)
@@ -219,11 +218,11 @@ bk_status bk_wire_widen(bk_lumen_limb *limb, double mm_per_px, bk_arena *arena, 
     return BK_OK;
 }
 
-bk_status bk_wire_remove(bk_image *log_image, const bk_curve *axis, double mm_per_px, double psf_sigma_px, bk_arena *arena,
-                         bk_err *err)
+bk_status bk_wire_remove(bk_image *log_image, const bk_curve *axis, double wire_mm, double mm_per_px, double psf_sigma_px,
+                         bk_arena *arena, bk_err *err)
 {
     /* the chord of a round wire has a quarter of its diameter as SD */
-    finder f = {.image = log_image, .axis = axis, .sigma = hypot(psf_sigma_px, 0.25 * WIRE_MM / mm_per_px)};
+    finder f = {.image = log_image, .axis = axis, .sigma = hypot(psf_sigma_px, 0.25 * wire_mm / mm_per_px)};
     wire_line found;
     bk_status status = find_wire(&f, mm_per_px, arena, &found, err);
     if (status == BK_OK)
