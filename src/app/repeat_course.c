@@ -12,39 +12,33 @@
 #define UNSEEN_LEAST 2 /* what lies over a limb is about as wide as a patch: it takes more than one point */
 #define POINTS_MAX (BK_LIMBS * BK_COURSE_MAX)
 
-typedef struct axis {
-    const bk_json *x, *y;
-    size_t n;
-} axis;
-
-static axis axis_of(const bk_json *answer, int limb)
+bk_answer_axis bk_answer_axis_of(const bk_json *answer, int limb)
 {
     const bk_json *profile = bk_json_get(bk_json_get(bk_json_get(answer, "segments"), bk_limb_name(limb)), "profile");
     const bk_json *x = bk_json_get(profile, "x_px"), *y = bk_json_get(profile, "y_px");
-    return (axis){x, y, bk_json_count(x)};
+    return (bk_answer_axis){x, y, bk_json_count(x)};
 }
 
-static bk_pt_px axis_point(const axis *a, size_t k)
+bk_pt_px bk_answer_axis_point(const bk_answer_axis *a, size_t k)
 {
     return (bk_pt_px){bk_json_number(bk_json_at(a->x, k)), bk_json_number(bk_json_at(a->y, k))};
 }
 
-static bk_pt_px branch_point(const bk_json *answer)
+bk_pt_px bk_answer_point(const bk_json *pair)
 {
-    const bk_json *at = bk_json_get(answer, "branch_point_px");
-    return (bk_pt_px){bk_json_number(bk_json_at(at, 0)), bk_json_number(bk_json_at(at, 1))};
+    return (bk_pt_px){bk_json_number(bk_json_at(pair, 0)), bk_json_number(bk_json_at(pair, 1))};
 }
 
 void bk_carried_take(const bk_json *answer, double mm_per_px, bk_carried *out)
 {
     const double step_px = STEP_MM / mm_per_px;
     for (int limb = 0; limb < BK_LIMBS; limb++) {
-        const axis a = axis_of(answer, limb);
+        const bk_answer_axis a = bk_answer_axis_of(answer, limb);
         bk_pt_px *to = out->course.at[limb];
         size_t n = 0;
-        to[n++] = branch_point(answer);
+        to[n++] = bk_answer_point(bk_json_get(answer, "branch_point_px"));
         for (size_t k = 0; k < a.n && n < BK_COURSE_MAX; k++) {
-            const bk_pt_px here = axis_point(&a, k);
+            const bk_pt_px here = bk_answer_axis_point(&a, k);
             if (bk_px_distance(here, to[n - 1]) >= step_px || k + 1 == a.n)
                 to[n++] = here;
         }
@@ -133,9 +127,9 @@ bk_pt_px bk_carried_end(const bk_carried *carried, int limb)
 
 double bk_carried_off_mm(const bk_carried *carried, int limb, const bk_json *answer, double mm_per_px)
 {
-    const axis a = axis_of(answer, limb);
+    const bk_answer_axis a = bk_answer_axis_of(answer, limb);
     double most = 0;
     for (size_t k = 0; k < a.n; k++)
-        most = fmax(most, bk_course_aside(&carried->course, limb, axis_point(&a, k)));
+        most = fmax(most, bk_course_aside(&carried->course, limb, bk_answer_axis_point(&a, k)));
     return most * mm_per_px;
 }

@@ -9,6 +9,17 @@
 #include "base/json.h"
 #include "core/anatomy/course.h"
 
+/* The axis of a limb's profile in an answer. */
+typedef struct bk_answer_axis {
+    const bk_json *x, *y;
+    size_t n; /* 0: no profile */
+} bk_answer_axis;
+
+bk_answer_axis bk_answer_axis_of(const bk_json *answer, int limb);
+bk_pt_px bk_answer_axis_point(const bk_answer_axis *axis, size_t k);
+/** A point from [x, y]. */
+bk_pt_px bk_answer_point(const bk_json *pair);
+
 typedef struct bk_carried {
     bk_course course;            /* the axes of the frame that was clicked in, where they are now */
     char hidden[BK_LIMBS][160];  /* why a limb cannot be measured here; "": it can */

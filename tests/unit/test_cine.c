@@ -295,10 +295,12 @@ static bk_image tube(double per_px, double to)
 
 static void areas_of(const bk_image *image, double area[BK_FILLING_BINS])
 {
-    bk_pt_px axis[160];
-    for (int i = 0; i < 160; i++)
+    bk_pt_px axis[160], normal[160];
+    for (int i = 0; i < 160; i++) {
         axis[i] = (bk_pt_px){40 + i, 120};
-    bk_filling_areas(image, axis, 160, 3, 0.5 * TUBE_D + 2, 4, area);
+        normal[i] = (bk_pt_px){0, -1};
+    }
+    bk_filling_areas(image, axis, normal, 160, 3, 0.5 * TUBE_D + 2, 4, area);
 }
 
 static void test_filling__is_density_times_area(void **state)

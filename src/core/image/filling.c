@@ -30,15 +30,8 @@ static double area_at(const bk_image *image, bk_pt_px p, bk_pt_px normal, double
     return (0.5 * (left + right) - mean_between(image, p, normal, -half_px, half_px)) * 2 * half_px;
 }
 
-static bk_pt_px normal_at(const bk_pt_px *axis, size_t n, size_t i)
-{
-    const bk_pt_px a = axis[i ? i - 1 : 0], b = axis[i + 1 < n ? i + 1 : n - 1];
-    const double length = fmax(bk_px_distance(a, b), 1e-9);
-    return (bk_pt_px){(b.y - a.y) / length, -(b.x - a.x) / length};
-}
-
-void bk_filling_areas(const bk_image *log_image, const bk_pt_px *axis, size_t n, double start_px, double half_px, double bin_px,
-                      double area[BK_FILLING_BINS])
+void bk_filling_areas(const bk_image *log_image, const bk_pt_px *axis, const bk_pt_px *normal, size_t n, double start_px,
+                      double half_px, double bin_px, double area[BK_FILLING_BINS])
 {
     double sum[BK_FILLING_BINS] = {0}, length[BK_FILLING_BINS] = {0}, s = start_px;
     for (size_t i = 1; i < n; i++) {
@@ -47,7 +40,7 @@ void bk_filling_areas(const bk_image *log_image, const bk_pt_px *axis, size_t n,
         if (s >= BK_FILLING_BINS * bin_px)
             break;
         const size_t bin = (size_t)(s / bin_px);
-        sum[bin] += step * area_at(log_image, axis[i], normal_at(axis, n, i), half_px);
+        sum[bin] += step * area_at(log_image, axis[i], normal[i], half_px);
         length[bin] += step;
     }
     for (size_t b = 0; b < BK_FILLING_BINS; b++)

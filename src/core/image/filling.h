@@ -14,14 +14,14 @@
 /**
  * Absorption summed across a vessel: log background less log intensity over a band of fixed width, background linear
  * between strips of 2 px beside it, mean over stretches of bin_px of arc length.
- * log_image: log intensity; axis: n points (n >= 2) outwards along the vessel, the first start_px of arc length from the
+ * log_image: log intensity; axis, normal: n points (n >= 2) outwards along the vessel and the unit normals there, the first start_px of arc length from the
  * branch point; half_px: half the width of the band, from the axis. area: BK_FILLING_BINS values [log units x px], NaN where
  * the axis has less than half a stretch.
  * Source: Beer-Lambert; by it the sum is contrast density times the lumen's area, however the contrast lies in the lumen.
  * Display values are not linear: then only ratios between like frames mean something.
  */
-void bk_filling_areas(const bk_image *log_image, const bk_pt_px *axis, size_t n, double start_px, double half_px, double bin_px,
-                      double area[BK_FILLING_BINS]);
+void bk_filling_areas(const bk_image *log_image, const bk_pt_px *axis, const bk_pt_px *normal, size_t n, double start_px,
+                      double half_px, double bin_px, double area[BK_FILLING_BINS]);
 
 typedef struct bk_filling {
     double ratio;  /* least contrast against the other frames, 1: as much; NaN: nothing to compare */
