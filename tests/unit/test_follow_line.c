@@ -1,10 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Vessels carried from frame to frame, on movements and pictures made here from formulas, where the answer is known. */
-#include "support/check.h"
+#include "support/arena.h"
 
 #include <string.h>
 
-#include "base/arena.h"
 #include "core/anatomy/course.h"
 #include "core/image/follow_line.h"
 #include "core/image/linear.h"
@@ -13,22 +12,6 @@
 #define SIDE 240
 #define LIMB 9
 #define N ((size_t)3 * LIMB)
-
-static bk_arena arena;
-
-static int start_arena(void **state)
-{
-    (void)state;
-    bk_arena_init(&arena, (size_t)64 << 20);
-    return 0;
-}
-
-static int end_arena(void **state)
-{
-    (void)state;
-    bk_arena_clear(&arena);
-    return 0;
-}
 
 /* A fork of three straight limbs, points 6 px apart, moved by a linear map; each point found slid along by `slide`. */
 static void make_fork(bk_pt_px *points, bk_pt_px *normal, bk_pt_px *truth, bk_followed *found, double slide)
@@ -142,9 +125,9 @@ static void test_course__distances_are_those_of_plane_geometry(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test_setup_teardown(test_settle__limbs_together_give_what_none_can_tell_alone, start_arena, end_arena),
-        cmocka_unit_test_setup_teardown(test_settle__without_points_seen_nothing_breaks, start_arena, end_arena),
-        cmocka_unit_test_setup_teardown(test_aside__a_line_goes_to_its_vessel_not_to_a_darker_one, start_arena, end_arena),
+        cmocka_unit_test_setup_teardown(test_settle__limbs_together_give_what_none_can_tell_alone, start, stop),
+        cmocka_unit_test_setup_teardown(test_settle__without_points_seen_nothing_breaks, start, stop),
+        cmocka_unit_test_setup_teardown(test_aside__a_line_goes_to_its_vessel_not_to_a_darker_one, start, stop),
         cmocka_unit_test(test_course__distances_are_those_of_plane_geometry),
     };
     cmocka_set_message_output(CM_OUTPUT_TAP);

@@ -24,7 +24,6 @@ typedef struct field {
     double mm_per_px;
 } field;
 
-
 typedef struct shift {
     double x, y, match;
 } shift;
